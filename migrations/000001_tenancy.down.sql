@@ -3,6 +3,7 @@ DROP VIEW centre_lock, centre_settings;
 DROP TABLE position_epoch;
 DROP FUNCTION app_cluster();
 DROP FUNCTION app_now();
+DROP TABLE rule_book;
 DROP TABLE centre;
 DROP DOMAIN pressure, depth, volume, speed, temperature;
 DROP TYPE reading;

@@ -77,6 +77,16 @@ CREATE TABLE centre (
 );
 CALL bind_to_centre('centre', 'SELECT, INSERT, UPDATE');
 
+-- Every edition of a centre's own ratio book: a decision is judged again by that of its day.
+CREATE TABLE rule_book (
+    centre_id uuid NOT NULL REFERENCES centre,
+    version   text NOT NULL,
+    content   jsonb NOT NULL,
+    set_at    timestamptz NOT NULL,
+    PRIMARY KEY (centre_id, version)
+);
+CALL bind_to_centre('rule_book', 'SELECT, INSERT');
+
 -- The one reading of the clock that a use case takes when it begins. A demo centre's clock
 -- may be set.
 CREATE FUNCTION app_now() RETURNS timestamptz

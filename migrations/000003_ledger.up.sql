@@ -62,7 +62,7 @@ CREATE TABLE decision (
     decided_at   timestamptz NOT NULL,
     person_id    uuid,
     token_id     uuid NOT NULL,
-    judged       jsonb NOT NULL,
+    judged_on    jsonb NOT NULL, -- see internal/decision
     findings     jsonb NOT NULL,
     accepted     jsonb NOT NULL DEFAULT '[]', -- cautions: rule, subject, reason
     PRIMARY KEY (centre_id, id),

@@ -13,6 +13,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/when"
 )
@@ -29,6 +30,15 @@ func ownBookOf(b *ratio.Book, edition int64) *ratio.Book {
 	own.ID, own.Kind, own.Status, own.Jurisdiction, own.Version = ownBook, ratio.Own, ratio.Set, "",
 		strconv.FormatInt(edition, 10)
 	return &own
+}
+
+// keepEdition keeps an edition of the centre's own book, by which decisions of its time
+// are judged again.
+func keepEdition(ctx context.Context, tx *pg.Tx, b ratio.Book) error {
+	_, err := tx.Do(ctx, `INSERT INTO rule_book (centre_id, version, content, set_at)
+		VALUES (app_centre(), @version, @content, @now)`,
+		pgx.StrictNamedArgs{"version": b.Version, "content": b, "now": tx.Now})
+	return err
 }
 
 // check returns a fault for settings that the contract's schema cannot reject.

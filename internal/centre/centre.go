@@ -84,11 +84,17 @@ func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64,
 	}
 	before := present.Settings
 	edit(&present.Settings)
-	if present.OwnBook != before.OwnBook {
+	newBook := present.OwnBook != before.OwnBook
+	if newBook {
 		present.OwnBook = ownBookOf(present.OwnBook, present.Version+1)
 	}
 	if err := present.check(); err != nil {
 		return Centre{}, false, err
+	}
+	if newBook && present.OwnBook != nil {
+		if err := keepEdition(ctx, tx, *present.OwnBook); err != nil {
+			return Centre{}, false, err
+		}
 	}
 	args := present.args()
 	args["centre"], args["now"] = tx.Centre, tx.Now
@@ -99,7 +105,7 @@ func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64,
 			version = version + 1, updated_at = @now
 		WHERE centre_id = @centre RETURNING `+centreColumns, args)
 	centre.Now = tx.Now
-	return centre, present.OwnBook != before.OwnBook || !slices.Equal(present.RuleBooks, before.RuleBooks),
+	return centre, newBook || !slices.Equal(present.RuleBooks, before.RuleBooks),
 		err
 }
 

@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/decision"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -75,7 +76,7 @@ func enrolOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, c Course, n NewEn
 	if n.Waiting {
 		state = "waiting"
 	}
-	found, basis, err := judgeEnrolment(ctx, tx, c, n.PersonID, state)
+	found, on, err := judgeEnrolment(ctx, tx, c, n.PersonID, state)
 	if err != nil {
 		return nil, err
 	}
@@ -93,7 +94,7 @@ func enrolOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, c Course, n NewEn
 	}
 	return found, journal.Decide(ctx, by, tx,
 		journal.Decision{Kind: "enrol", Subject: finding.Subject{Type: "enrolment", ID: n.ID.String()},
-			Judged: basis, Findings: found, Accepted: accept})
+			JudgedOn: on, Findings: found, Accepted: accept})
 }
 
 func findEnrolment(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Enrolment, error) {
@@ -178,8 +179,8 @@ func (s *Service) Activate(ctx context.Context, by actor.Actor, id uuid.UUID, ve
 		if err := mayLeave(e, version, "waiting"); err != nil {
 			return err
 		}
-		var basis map[string]any
-		if found, basis, err = judgeEnrolment(ctx, tx, c, e.PersonID, "active"); err != nil {
+		var on decision.JudgedOn
+		if found, on, err = judgeEnrolment(ctx, tx, c, e.PersonID, "active"); err != nil {
 			return err
 		}
 		if accept, err = journal.Accepting(ctx, tx, by.Person, accept); err != nil {
@@ -190,7 +191,7 @@ func (s *Service) Activate(ctx context.Context, by actor.Actor, id uuid.UUID, ve
 		}
 		if err := journal.Decide(ctx, by, tx,
 			journal.Decision{Kind: "activate", Subject: finding.Subject{Type: "enrolment", ID: id.String()},
-				Judged: basis, Findings: found, Accepted: accept}); err != nil {
+				JudgedOn: on, Findings: found, Accepted: accept}); err != nil {
 			return err
 		}
 		out, err = setState(ctx, tx, e.ID, "active", "")

@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/decision"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/pg"
@@ -33,12 +34,14 @@ var (
 // Rules lists the rules of this package.
 func Rules() []finding.Rule { return []finding.Rule{TooYoung, CourseFull, NotAStudent} }
 
-// judgeEnrolment judges whether a person may be on a course in a state. The
-// course is locked, so that its places are counted by one at a time.
+// judgeEnrolment judges whether a person may be on a course in a state, and returns too
+// what it was judged on. The course is locked, so that its places are counted by one at
+// a time.
 func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, state string) (finding.List,
-	map[string]any, error) {
+	decision.JudgedOn, error) {
+	var none decision.JudgedOn
 	if c.State != "active" {
-		return nil, nil, fault.WrongState("course", c.State,
+		return nil, none, fault.WrongState("course", c.State,
 			"Only an active course takes enrolments: choose one that is.")
 	}
 	type row struct {
@@ -53,41 +56,48 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, 
 		err = fault.UnknownReference("person", "/person_id")
 	}
 	if err != nil {
-		return nil, nil, err
+		return nil, none, err
 	}
 	v, err := findVersion(ctx, tx, c.SyllabusID, c.SyllabusNumber)
 	if err != nil {
-		return nil, nil, err
+		return nil, none, err
 	}
-	age := syllabus.Years(when.Age(p.BirthOn, c.StartsOn))
-	who := finding.Subject{Type: "person", ID: person.String()}
-	found := tooYoung(finding.Person(person, p.Name), age, c.StartsOn, v.Content.MinAge, who)
-	if !p.Student {
+	on := decision.Enrolment{CourseID: c.ID, PersonID: person, StartsOn: c.StartsOn.Format(time.DateOnly),
+		Age: when.Age(p.BirthOn, c.StartsOn), Student: p.Student, State: state, Places: c.Places,
+		ActiveBefore: c.ActiveEnrolment, SyllabusID: v.SyllabusID, SyllabusNumber: v.Number}
+	return mayEnrol(on, p.Name, v.Content), decision.JudgedOn{Enrolment: &on}.Stamped(), nil
+}
+
+// mayEnrol returns what speaks against an enrolment; name is the person's.
+func mayEnrol(on decision.Enrolment, name string, y syllabus.Syllabus) finding.List {
+	who := finding.Subject{Type: "person", ID: on.PersonID.String()}
+	found := tooYoung(finding.Person(on.PersonID, name), syllabus.Years(on.Age), on.StartsOn, y.MinAge, who)
+	if !on.Student {
 		f := NotAStudent.Say("{person} does not have the role student.",
-			finding.Person(person, p.Name)).About(who)
+			finding.Person(on.PersonID, name)).About(who)
 		f.Cures = []finding.Cure{{Code: "give_role", Message: "Give the person the role student."}}
 		found = append(found, f)
 	}
-	if state == "active" && c.Places != nil && c.ActiveEnrolment >= *c.Places {
+	if on.State == "active" && on.Places != nil && on.ActiveBefore >= *on.Places {
 		f := CourseFull.Say("The course has {places} places, all taken.",
-			*c.Places).About(finding.Subject{Type: "course", ID: c.ID.String()})
-		f.Limit, f.Found = finding.Count(*c.Places, "students"), finding.Count(c.ActiveEnrolment+1, "students")
+			*on.Places).About(finding.Subject{Type: "course", ID: on.CourseID.String()})
+		f.Limit, f.Found = finding.Count(*on.Places, "students"), finding.Count(on.ActiveBefore+1, "students")
 		f.Cures = []finding.Cure{{Code: "wait", Message: "Enrol the student as waiting."},
 			{Code: "add_places", Message: "Raise the number of places, if the ratios have room."}}
 		found = append(found, f)
 	}
-	return found, map[string]any{"age": age, "syllabus": v.SyllabusID, "number": v.Number, "state": state}, nil
+	return found
 }
 
 // tooYoung returns the finding that a person is younger, on the day that a course
 // starts, than its syllabus asks for.
-func tooYoung(who finding.Named, age syllabus.Years, on time.Time, least syllabus.Years,
+func tooYoung(who finding.Named, age syllabus.Years, on string, least syllabus.Years,
 	about ...finding.Subject) finding.List {
 	if age >= least {
 		return nil
 	}
 	f := TooYoung.Say("{person} is {age} on {on}; the syllabus asks for {least_age}.", who, age,
-		on.Format(time.DateOnly), least).About(about...)
+		on, least).About(about...)
 	f.Limit, f.Found = finding.Count(int(least), "years"), finding.Count(int(age), "years")
 	return finding.List{f}
 }
@@ -116,7 +126,7 @@ func (s *Service) TooYoungFor(ctx context.Context, tx *pg.Tx, person uuid.UUID) 
 			return nil, err
 		}
 		out = append(out, tooYoung(finding.Person(person, e.Name),
-			syllabus.Years(when.Age(e.BirthOn, e.StartsOn)), e.StartsOn, v.Content.MinAge,
+			syllabus.Years(when.Age(e.BirthOn, e.StartsOn)), e.StartsOn.Format(time.DateOnly), v.Content.MinAge,
 			finding.Subject{Type: "enrolment", ID: e.ID.String()}, finding.Subject{Type: "person",
 				ID: person.String()})...)
 	}

@@ -20,7 +20,7 @@ import (
 type Decision struct {
 	Kind     string          // "place", "sign_off", ...
 	Subject  finding.Subject // what was decided about; its ID is a UUID
-	Judged   any             // ages, papers, crew, conditions, rule books with versions: written as JSON
+	JudgedOn any             // a decision.JudgedOn: written as JSON
 	Findings finding.List
 	Accepted []Acceptance
 }
@@ -94,7 +94,7 @@ func QueueDecisions(ctx context.Context, by actor.Actor, tx *pg.Tx, b *pgx.Batch
 			return nil, fmt.Errorf("keep decision: %w", err)
 		}
 		rows[i] = decisionRow{ID: uuid.New(), Kind: d.Kind, SubjectType: d.Subject.Type, SubjectID: subject,
-			Judged:   d.Judged,
+			JudgedOn: d.JudgedOn,
 			Findings: append(finding.List{}, d.Findings...), Accepted: takenOn(d.Accepted, d.Findings)}
 		if len(rows[i].Accepted) > 0 {
 			salt := ledger.NewSalt()
@@ -112,9 +112,12 @@ func QueueDecisions(ctx context.Context, by actor.Actor, tx *pg.Tx, b *pgx.Batch
 	if err != nil {
 		return nil, fmt.Errorf("keep decision: %w", err)
 	}
-	b.Queue(`INSERT INTO decision (centre_id, id, kind, subject_type, subject_id, decided_at, person_id, token_id, judged, findings, accepted)
-		SELECT app_centre(), x.id, x.kind, x.subject_type, x.subject_id, @now, @person, @token, x.judged, x.findings, x.accepted
-		FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, kind text, subject_type text, subject_id uuid, judged jsonb, findings jsonb, accepted jsonb)`,
+	b.Queue(`INSERT INTO decision (centre_id, id, kind, subject_type, subject_id, decided_at, person_id,
+			token_id, judged_on, findings, accepted)
+		SELECT app_centre(), x.id, x.kind, x.subject_type, x.subject_id, @now, @person, @token,
+			x.judged_on, x.findings, x.accepted
+		FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, kind text, subject_type text, subject_id uuid,
+			judged_on jsonb, findings jsonb, accepted jsonb)`,
 		pgx.StrictNamedArgs{"rows": string(text), "now": tx.Now, "person": orNull(by.Person),
 			"token": by.Token})
 	return entries, nil
@@ -126,7 +129,7 @@ type decisionRow struct {
 	Kind        string       `json:"kind"`
 	SubjectType string       `json:"subject_type"`
 	SubjectID   uuid.UUID    `json:"subject_id"`
-	Judged      any          `json:"judged"`
+	JudgedOn    any          `json:"judged_on"`
 	Findings    finding.List `json:"findings"`
 	Accepted    []Acceptance `json:"accepted"`
 }
@@ -137,7 +140,7 @@ type acceptances struct {
 	Decision    string      `json:"decision"`
 	SubjectType string      `json:"subject_type"`
 	Accepted    []accepted  `json:"accepted"`
-	Judged      ledger.Hash `json:"judged"`
+	JudgedOn    ledger.Hash `json:"judged_on"`
 	Findings    ledger.Hash `json:"findings"`
 }
 
@@ -153,7 +156,7 @@ func acceptedBody(d decisionRow, salt ledger.Salt) (out acceptances, err error) 
 	for _, a := range d.Accepted {
 		out.Accepted = append(out.Accepted, accepted{a.Rule, a.SubjectType, a.SubjectID, salt.Text(a.Reason)})
 	}
-	if out.Judged, err = salt.Digest(d.Judged); err != nil {
+	if out.JudgedOn, err = salt.Digest(d.JudgedOn); err != nil {
 		return out, err
 	}
 	out.Findings, err = salt.Digest(d.Findings)
@@ -164,5 +167,7 @@ func acceptedBody(d decisionRow, salt ledger.Salt) (out acceptances, err error) 
 // voids of what was witnessed.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.EntryVoid, SQL: voids},
 	{Kind: ledger.CautionAccepted, SQL: `
-	SELECT id AS ref, subject_id AS subject, decided_at AS at, person_id AS person, token_id AS token, kind AS decision, subject_type, judged, findings, accepted
+	SELECT id AS ref, subject_id AS subject, decided_at AS at, person_id AS person, token_id AS token,
+		kind AS decision, subject_type,
+		judged_on, findings, accepted
 	FROM decision WHERE centre_id = @centre AND accepted <> '[]'`}}}

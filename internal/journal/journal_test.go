@@ -182,11 +182,11 @@ func TestADecisionKeepsWhatItWasJudgedOn(t *testing.T) {
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		return journal.Decide(ctx, b.who, tx,
 			journal.Decision{Kind: "place", Subject: finding.Subject{Type: "enrolment", ID: subject.String()},
-				Judged: map[string]any{"age": 14}, Findings: finding.List{caution}, Accepted: []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "why"}}})
+				JudgedOn: map[string]any{"age": 14}, Findings: finding.List{caution}, Accepted: []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "why"}}})
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		got, err := pg.Row[string](ctx, tx,
-			`SELECT judged::text || (findings->0->>'rule') || (accepted->0->>'reason') FROM decision WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})
+			`SELECT judged_on::text || (findings->0->>'rule') || (accepted->0->>'reason') FROM decision WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})
 		require.NoError(t, err)
 		require.Equal(t, `{"age": 14}rwhy`, got)
 		return nil
@@ -205,7 +205,7 @@ func TestWhatWasNoCautionWasNotAccepted(t *testing.T) {
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		return journal.Decide(ctx, b.who, tx,
 			journal.Decision{Kind: "place", Subject: finding.Subject{Type: "session", ID: subject.String()},
-				Judged: 1, Findings: finding.List{note}, Accepted: said})
+				JudgedOn: 1, Findings: finding.List{note}, Accepted: said})
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		accepted, err := journal.Accepted(ctx, tx, "session", subject)

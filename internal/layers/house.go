@@ -50,6 +50,7 @@ var rooms = map[string]Layer{
 	"internal/diveday":   Query,
 	"internal/readiness": Query,
 	"internal/gasplan":   Query,
+	"internal/decision":  Query,
 
 	"internal/access":   Features,
 	"internal/centre":   Features,
@@ -114,7 +115,7 @@ var wordsForRules = []string{"internal/units", "internal/finding"}
 // owner reads them directly.
 var tables = map[string][]string{
 	"internal/access": {"token", "ticket"},
-	"internal/centre": {"centre"},
+	"internal/centre": {"centre", "rule_book"},
 	"internal/people": {"person", "person_role", "person_correction", "paper", "paper_void",
 		"unfit_mark", "unfit_lift"},
 	"internal/courses": {"site", "syllabus", "syllabus_version", "course", "enrolment"},

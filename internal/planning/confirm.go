@@ -13,6 +13,7 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/dayview"
+	"tankside/internal/decision"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -42,7 +43,7 @@ func (s *Service) Confirm(ctx context.Context, by actor.Actor, id uuid.UUID,
 		case "superseded", "withdrawn":
 			return fault.WrongState("plan", out.State(), "Plan again from it, and confirm the new plan.")
 		}
-		found, err := s.judgeNow(ctx, tx, c)
+		found, err := s.judgeNow(ctx, tx, &c)
 		if err != nil {
 			return err
 		}
@@ -59,9 +60,10 @@ func (s *Service) Confirm(ctx context.Context, by actor.Actor, id uuid.UUID,
 
 // confirming is a plan that is to be confirmed, and its session, which is locked.
 type confirming struct {
-	plan GasPlan
-	view dayview.View
-	name string // of who confirms
+	plan     GasPlan
+	view     dayview.View
+	name     string // of who confirms
+	judgedOn decision.GasPlan
 }
 
 // lockPlannedSQL locks the session of a plan.
@@ -98,8 +100,8 @@ func readConfirming(ctx context.Context, by actor.Actor, tx *pg.Tx, plan uuid.UU
 	return c, err
 }
 
-// judgeNow judges a plan by what is known now.
-func (s *Service) judgeNow(ctx context.Context, tx *pg.Tx, c confirming) (finding.List, error) {
+// judgeNow judges a plan by what is known now, and notes what it was judged on.
+func (s *Service) judgeNow(ctx context.Context, tx *pg.Tx, c *confirming) (finding.List, error) {
 	asked := c.plan.Asked
 	st, err := s.stageOf(ctx, tx, c.view)
 	if err != nil {
@@ -110,6 +112,7 @@ func (s *Service) judgeNow(ctx context.Context, tx *pg.Tx, c confirming) (findin
 	if err != nil {
 		return nil, err
 	}
+	c.judgedOn = judgedOn(c.plan, st, now)
 	again := readiness.OutdatedBy(c.view, c.plan.asConfirmed(tx.Now))
 	return slices.Concat(now.Findings, overtaken(c.plan.Result, now.Result), briefAgain(again)), err
 }
@@ -179,9 +182,8 @@ func (c confirming) confirmed(ctx context.Context, by actor.Actor, tx *pg.Tx, fo
 			"accepted": text["accepted"], "by": who.Person, "token": who.Token, "now": tx.Now})
 	entries, err := journal.QueueDecisions(ctx, by, tx, &b,
 		[]journal.Decision{{Kind: "confirm_plan",
-			Subject: finding.Subject{Type: "session", ID: p.SessionID.String()},
-			Judged: map[string]any{"plan_id": p.ID,
-				"rule_books": p.Result.RuleBooks}, Findings: found, Accepted: accept}})
+			Subject:  finding.Subject{Type: "session", ID: p.SessionID.String()},
+			JudgedOn: decision.JudgedOn{GasPlan: &c.judgedOn}.Stamped(), Findings: found, Accepted: accept}})
 	if err != nil {
 		return p, err
 	}

@@ -11,6 +11,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/decision"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -188,9 +189,13 @@ func settleConvention(ctx context.Context, by actor.Actor, tx *pg.Tx, kind strin
 	if found, err = journal.RequireAccepted(by, found, accept, before...); err != nil {
 		return found, err
 	}
+	stored, err := json.Marshal(asStored(c))
+	if err != nil {
+		return found, fmt.Errorf("write convention: %w", err)
+	}
 	return found, journal.Decide(ctx, by, tx,
 		journal.Decision{Kind: kind, Subject: finding.Subject{Type: "convention", ID: id.String()},
-			Judged: asStored(c), Findings: found, Accepted: accept})
+			JudgedOn: decision.JudgedOn{Convention: stored}.Stamped(), Findings: found, Accepted: accept})
 }
 
 func codeTaken() *fault.Fault {

@@ -16,6 +16,18 @@ func Builtin() []Book {
 	}
 }
 
+// BuiltinEdition returns the built-in book of an id in one of its editions. A book that is
+// changed keeps its editions before here, since decisions are judged again by the edition of
+// their day.
+func BuiltinEdition(id, version string) (Book, bool) {
+	for _, b := range Builtin() {
+		if b.ID == id && b.Version == version {
+			return b, true
+		}
+	}
+	return Book{}, false
+}
+
 // GeneralPractice returns the ids of the books of usual practice for entry-level training: open
 // water, confined water, and minors in either.
 func GeneralPractice() []string {

@@ -32,7 +32,7 @@ type PlaceAt struct {
 // the conditions witnessed by then, in whichever order they reached the service,
 // and by the groups as they are planned now. The view was read with people and facts.
 func (s *Service) StoodAt(ctx context.Context, tx *pg.Tx, v dayview.View, moments []Moment) ([]PlaceAt, error) {
-	b, err := benchOf(v)
+	b, err := snapshotOf(v)
 	if err != nil {
 		return nil, err
 	}
@@ -59,8 +59,8 @@ func (s *Service) StoodAt(ctx context.Context, tx *pg.Tx, v dayview.View, moment
 	return out, nil
 }
 
-// asOf returns the bench with the attendance and the water as witnessed by then.
-func (b bench) asOf(at time.Time) bench {
+// asOf returns the snapshot with the attendance and the water as witnessed by then.
+func (b snapshot) asOf(at time.Time) snapshot {
 	attendance := map[uuid.UUID]Attendance{}
 	for _, c := range standing(b.Calls) {
 		if !c.At.After(at) {
@@ -87,8 +87,8 @@ func standing(calls []dayview.Call) []dayview.Call {
 	return slices.DeleteFunc(slices.Clone(calls), func(c dayview.Call) bool { return c.Voided })
 }
 
-// cleared reports whether a group of the bench is within its ratio, nil for none.
-func (b bench) cleared(group *uuid.UUID) *bool {
+// cleared reports whether a group of the session is within its ratio, nil for none.
+func (b snapshot) cleared(group *uuid.UUID) *bool {
 	for _, g := range b.Groups {
 		if group != nil && g.ID == *group {
 			return new(!ratio.Judge(b.books, b.group(g)).Findings.Forbids())

@@ -55,7 +55,7 @@ func (s *Service) EnterCalls(ctx context.Context, by actor.Actor, tx *pg.Tx, ses
 	for i := range out {
 		out[i].Findings = append(out[i].Findings, of[out[i].ID]...)
 	}
-	return out, foundOfGroups(j.bench.Groups), nil
+	return out, foundOfGroups(j.snapshot.Groups), nil
 }
 
 // readCalling locks the session, its groups and the people who come unexpected, and

@@ -11,6 +11,7 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/dayview"
+	"tankside/internal/decision"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
@@ -31,8 +32,8 @@ const (
 type judgement struct {
 	binding  finding.List // what this change brought about: decides a plan
 	standing finding.List // what was wrong with a group before, and is no worse
-	judged   []judged
-	bench    bench // what they were judged on
+	groups   []decision.Group
+	snapshot snapshot // what they were judged on
 }
 
 // all returns everything found.
@@ -40,36 +41,19 @@ func (j judgement) all() finding.List {
 	return append(append(finding.List{}, j.binding...), j.standing...)
 }
 
-// judged is what a group was judged on, kept so that it can be judged again.
-type judged struct {
-	Group      uuid.UUID       `json:"group"`
-	Setting    ratio.Setting   `json:"setting"`
-	Level      ratio.Level     `json:"level"`
-	Ages       []int           `json:"ages"`
-	Assistants int             `json:"assistants"`
-	Uncounted  int             `json:"uncounted"`
-	Instructor bool            `json:"instructor"`
-	NotDiving  int             `json:"not_diving,omitempty"` // of the assistants
-	Ashore     bool            `json:"ashore,omitempty"`     // the one in charge does not dive
-	LoweredTo  *int            `json:"lowered_to"`
-	Places     int             `json:"places"`
-	Book       string          `json:"book"`
-	Books      []ratio.Edition `json:"books"`
-}
-
-// bench is a session with everything that its groups are judged on.
-type bench struct {
+// snapshot is a session at one moment, with everything that its groups are judged on.
+type snapshot struct {
 	dayview.View
 	books []ratio.Book
 }
 
-// benchOf returns the bench of a session that was read with its people.
-func benchOf(v dayview.View) (bench, error) {
+// snapshotOf returns the snapshot of a session that was read with its people.
+func snapshotOf(v dayview.View) (snapshot, error) {
 	books, err := v.Centre.Books()
 	if err != nil {
 		err = fmt.Errorf("judge groups: %w", err)
 	}
-	return bench{v, books}, err
+	return snapshot{v, books}, err
 }
 
 func personIDs(parts []Participant) []uuid.UUID {
@@ -80,8 +64,8 @@ func personIDs(parts []Participant) []uuid.UUID {
 	return ids
 }
 
-// group builds the case of one group.
-func (b bench) group(g Group) ratio.Group {
+// group returns one group as the ratio rule judges it.
+func (b snapshot) group(g Group) ratio.Group {
 	out := ratio.Group{Setting: b.Kind, Level: b.Course.Level,
 		LoweredTo:  lower(g.PlacesLowered, b.PlacesLowered),
 		Conditions: b.Water.Conditions(), Subject: finding.Subject{Type: "group", ID: g.ID.String()}}
@@ -127,16 +111,13 @@ func lower(a, b *int) *int {
 	return a
 }
 
-// judge judges every group of the bench.
-func (b bench) judge() ([]ratio.Verdict, []judged) {
-	verdicts, kept := make([]ratio.Verdict, len(b.Groups)), make([]judged, len(b.Groups))
+// judge judges every group of the session, and returns too what each was judged on.
+func (b snapshot) judge() ([]ratio.Verdict, []decision.Group) {
+	verdicts, kept := make([]ratio.Verdict, len(b.Groups)), make([]decision.Group, len(b.Groups))
 	for i, g := range b.Groups {
 		c := b.group(g)
-		v := ratio.Judge(b.books, c)
-		verdicts[i] = v
-		kept[i] = judged{Group: g.ID, Setting: c.Setting, Level: c.Level, Ages: append([]int{}, c.Ages...),
-			Assistants: c.Assistants,
-			Uncounted:  c.Uncounted, Instructor: c.Instructor, NotDiving: c.NotDiving, Ashore: c.Ashore, LoweredTo: c.LoweredTo, Places: v.Places, Book: v.Book, Books: v.Editions()}
+		verdicts[i] = ratio.Judge(b.books, c)
+		kept[i] = groupJudgedOn(g, c, verdicts[i])
 	}
 	return verdicts, kept
 }
@@ -147,7 +128,7 @@ func read(ctx context.Context, tx *pg.Tx, session uuid.UUID) (dayview.View, erro
 	return dayview.One(ctx, tx, session, dayview.People|dayview.Facts|dayview.Told)
 }
 
-// rejudge judges all groups of a session anew, after their members, crew,
+// rejudge judges all groups of a session again, after their members, crew,
 // conditions or limits changed, and writes what came out. The session and its
 // groups are locked. A plan is not refused here: its findings come back as
 // binding, and settle refuses. A group that was over its ratio before and got
@@ -164,16 +145,14 @@ func (s *Service) rejudge(ctx context.Context, by actor.Actor, tx *pg.Tx, sessio
 // judgeAgain is rejudge of a session that was read after the change.
 func (s *Service) judgeAgain(ctx context.Context, by actor.Actor, tx *pg.Tx, v dayview.View, cause string,
 	m mode) (judgement, error) {
-	b, err := benchOf(v)
+	b, err := snapshotOf(v)
 	if err != nil {
 		return judgement{}, err
 	}
 	verdicts, kept := b.judge()
-	out := judgement{judged: kept, bench: b}
-	for i, g := range b.Groups {
-		v, n := verdicts[i], len(kept[i].Ages)
-		worse := g.Cleared || n > g.Students || v.Places < g.Places
-		if v.Findings.Forbids() && !worse {
+	out := judgement{groups: kept, snapshot: b}
+	for i, v := range verdicts {
+		if v.Findings.Forbids() && !kept[i].Before.Worse(len(kept[i].Ages), v.Places) {
 			out.standing = append(out.standing, v.Findings...)
 			continue
 		}
@@ -188,7 +167,7 @@ func (s *Service) judgeAgain(ctx context.Context, by actor.Actor, tx *pg.Tx, v d
 // write keeps the verdicts, and every clearance that was lost or given back. The
 // groups have what was written afterwards.
 func (s *Service) write(ctx context.Context, by actor.Actor, tx *pg.Tx, groups []Group,
-	verdicts []ratio.Verdict, kept []judged, cause string) error {
+	verdicts []ratio.Verdict, kept []decision.Group, cause string) error {
 	var b pgx.Batch
 	before := slices.Clone(groups)
 	for i := range groups {
@@ -197,14 +176,14 @@ func (s *Service) write(ctx context.Context, by actor.Actor, tx *pg.Tx, groups [
 		if err != nil {
 			return fmt.Errorf("write clearance: %w", err)
 		}
-		basis, err := json.Marshal(kept[i])
+		on, err := json.Marshal(kept[i])
 		if err != nil {
 			return fmt.Errorf("write clearance: %w", err)
 		}
 		g.Students, g.Places, g.Cleared, g.Findings = len(kept[i].Ages), v.Places, !v.Findings.Forbids(), found
 		b.Queue(`UPDATE session_group SET students = @students, places = @places, cleared = @cleared, judged = @judged, findings = @findings
 			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": g.ID, "students": g.Students,
-			"places": g.Places, "cleared": g.Cleared, "judged": string(basis), "findings": string(found)})
+			"places": g.Places, "cleared": g.Cleared, "judged": string(on), "findings": string(found)})
 	}
 	if err := tx.Send(ctx, &b); err != nil {
 		return err
@@ -269,8 +248,7 @@ func clearanceChanged(ctx context.Context, by actor.Actor, tx *pg.Tx, group uuid
 // It returns what was found, with the session among the subjects and with who accepted each caution. A
 // caution that was accepted before for the same session and subject need not be accepted again.
 func settle(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, kind string, found finding.List,
-	basis any,
-	accept []journal.Acceptance) (finding.List, error) {
+	on decision.Session, accept []journal.Acceptance) (finding.List, error) {
 	found = found.InSession(session.String())
 	before, err := journal.Accepted(ctx, tx, "session", session)
 	if err != nil {
@@ -283,8 +261,8 @@ func settle(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, k
 		return found, err
 	}
 	return found, journal.Decide(ctx, by, tx, journal.Decision{Kind: kind,
-		Subject: finding.Subject{Type: "session", ID: session.String()},
-		Judged:  basis, Findings: found, Accepted: accept})
+		Subject:  finding.Subject{Type: "session", ID: session.String()},
+		JudgedOn: decision.JudgedOn{Session: &on}.Stamped(), Findings: found, Accepted: accept})
 }
 
 // Rejudge judges the groups of a session anew because of a fact that stands

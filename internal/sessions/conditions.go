@@ -40,7 +40,7 @@ func (r Report) Names() []journal.Ref {
 	return journal.Named(journal.APerson, r.WitnessedBy)
 }
 
-// ReportConditions records what the water is like. The groups are judged anew
+// ReportConditions records what the water is like. The groups are judged again
 // by it: a book that takes places away in such water may cost a group its
 // clearance.
 func (s *Service) ReportConditions(ctx context.Context, by actor.Actor, r Report) (head journal.Head,
@@ -184,5 +184,5 @@ func (s *Service) recallWater(ctx context.Context, by actor.Actor, tx *pg.Tx, se
 		return nil, err
 	}
 	j, err := s.rejudge(ctx, by, tx, now, cause, fact)
-	return foundOfGroups(j.bench.Groups), err
+	return foundOfGroups(j.snapshot.Groups), err
 }

@@ -82,44 +82,39 @@ func (s *Service) putInCharge(ctx context.Context, by actor.Actor, tx *pg.Tx, se
 	if !ok {
 		return s.join(ctx, by, tx, session, []NewParticipant{join}, kind, accept)
 	}
-	found, err := s.judgeJoining(ctx, tx, session, []NewParticipant{join})
+	also, err := s.judgeJoining(ctx, tx, session, []NewParticipant{join})
 	if err != nil {
 		return nil, err
 	}
-	var missed finding.List
 	if inTheWater(session) {
 		v, err := read(ctx, tx, session.ID)
 		if err != nil {
 			return nil, err
 		}
-		if missed, err = s.joinsUnready(ctx, tx, v, []Participant{part}); err != nil {
+		missed, err := s.joinsUnready(ctx, tx, v, []Participant{part})
+		if err != nil {
 			return nil, err
 		}
+		also.found = append(also.found, missed...)
 	}
 	if _, err := tx.Do(ctx, `UPDATE participant SET group_id = @group, role = 'in_charge', placed = true, version = version + 1, updated_at = @now
 		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": part.ID, "group": in.group, "now": tx.Now}); err != nil {
 		return nil, err
 	}
-	return s.conclude(ctx, by, tx, session, kind, append(found, missed...), accept)
+	return s.conclude(ctx, by, tx, session, kind, also, accept)
 }
 
-// conclude judges the groups after a change of members that stands in the rows
-// already, and lets the whole stand or refuses it.
+// conclude judges the groups after a change that is in the rows already, and lets the
+// whole stand or refuses it. also is what was judged of the session before.
 func (s *Service) conclude(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, kind string,
-	found finding.List, accept []journal.Acceptance) (finding.List, error) {
-	return s.concludeAt(ctx, by, tx, session, kind, found, nil, accept)
-}
-
-// concludeAt is conclude for a session whose time or site changed too.
-func (s *Service) concludeAt(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, kind string,
-	found finding.List, at *schedule, accept []journal.Acceptance) (finding.List, error) {
+	also judged, accept []journal.Acceptance) (finding.List, error) {
 	j, err := s.rejudge(ctx, by, tx, session, kind, plan)
 	if err != nil {
 		return nil, err
 	}
-	found = append(found, j.binding...)
-	on := j.basis()
-	on.Schedule = at
+	found := append(also.found, j.binding...)
+	on := j.judgedOn(stageOf(session), also.persons)
+	on.Schedule = also.schedule
 	if found, err = settle(ctx, by, tx, session.ID, kind, found, on, accept); err != nil {
 		return nil, err
 	}
@@ -249,13 +244,14 @@ func (s *Service) Regroup(ctx context.Context, by actor.Actor, session uuid.UUID
 
 // joinsBy judges those whom moves bring into a group of a water session under way
 // from none.
-func (s *Service) joinsBy(ctx context.Context, tx *pg.Tx, session Session, moves []Move) (finding.List, error) {
+func (s *Service) joinsBy(ctx context.Context, tx *pg.Tx, session Session, moves []Move) (also judged,
+	err error) {
 	if !inTheWater(session) {
-		return nil, nil
+		return also, nil
 	}
 	parts, err := participantsOf(ctx, tx, session.ID)
 	if err != nil {
-		return nil, err
+		return also, err
 	}
 	to := map[uuid.UUID]*uuid.UUID{}
 	for _, m := range moves {
@@ -273,24 +269,24 @@ func (s *Service) joinsBy(ctx context.Context, tx *pg.Tx, session Session, moves
 		}
 	}
 	if len(in) == 0 {
-		return nil, nil
+		return also, nil
 	}
 	if err := lockPeople(ctx, tx, personIDs(in)...); err != nil {
-		return nil, err
+		return also, err
 	}
 	if err := lockEnrolments(ctx, tx, enrolments...); err != nil {
-		return nil, err
+		return also, err
 	}
-	found, err := judgeEverybody(ctx, tx, session, in)
-	if err != nil {
-		return nil, err
+	if also, err = judgeEverybody(ctx, tx, session, in); err != nil {
+		return also, err
 	}
 	v, err := read(ctx, tx, session.ID)
 	if err != nil {
-		return nil, err
+		return also, err
 	}
 	missed, err := s.joinsUnready(ctx, tx, v, in)
-	return append(found, missed...), err
+	also.found = append(also.found, missed...)
+	return also, err
 }
 
 func moveAll(ctx context.Context, tx *pg.Tx, session Session, moves []Move) error {

@@ -181,7 +181,7 @@ func (s *Service) ChangeSession(ctx context.Context, by actor.Actor, id uuid.UUI
 		if out, err = findSession(ctx, tx, id); err != nil {
 			return err
 		}
-		found, err = s.conclude(ctx, by, tx, out, "change_session", nil, accept)
+		found, err = s.conclude(ctx, by, tx, out, "change_session", judged{}, accept)
 		return err
 	})
 	return out, found, err
@@ -217,7 +217,7 @@ func (s *Service) ChangeGroup(ctx context.Context, by actor.Actor, id uuid.UUID,
 			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id, "name": f.Name, "lowered": f.PlacesLowered, "now": tx.Now}); err != nil {
 			return err
 		}
-		if found, err = s.conclude(ctx, by, tx, session, "change_group", nil, accept); err != nil {
+		if found, err = s.conclude(ctx, by, tx, session, "change_group", judged{}, accept); err != nil {
 			return err
 		}
 		out, err = findGroup(ctx, tx, id)

@@ -12,6 +12,7 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/dayview"
+	"tankside/internal/decision"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -95,7 +96,7 @@ func (s *Service) join(ctx context.Context, by actor.Actor, tx *pg.Tx, session S
 	if err := mayRearrange(session); err != nil {
 		return nil, err
 	}
-	found, err := s.judgeJoining(ctx, tx, session, add)
+	also, err := s.judgeJoining(ctx, tx, session, add)
 	if err != nil {
 		return nil, err
 	}
@@ -106,16 +107,17 @@ func (s *Service) join(ctx context.Context, by actor.Actor, tx *pg.Tx, session S
 	if err != nil {
 		return nil, err
 	}
-	found = append(append(found, j.binding...), joinsUncleared(session, add, j.standing)...)
-	missed, err := s.joinsUnready(ctx, tx, j.bench.View,
-		slices.DeleteFunc(slices.Clone(j.bench.Participants), func(p Participant) bool {
+	found := append(append(also.found, j.binding...), joinsUncleared(session, add, j.standing)...)
+	missed, err := s.joinsUnready(ctx, tx, j.snapshot.View,
+		slices.DeleteFunc(slices.Clone(j.snapshot.Participants), func(p Participant) bool {
 			return !slices.ContainsFunc(add, func(n NewParticipant) bool { return n.Key.ID == p.ID })
 		}))
 	if err != nil {
 		return nil, err
 	}
 	found = append(found, missed...)
-	if found, err = settle(ctx, by, tx, session.ID, kind, found, j.basis(), accept); err != nil {
+	on := j.judgedOn(stageOf(session), also.persons)
+	if found, err = settle(ctx, by, tx, session.ID, kind, found, on, accept); err != nil {
 		return nil, err
 	}
 	return append(found, j.standing.InSession(session.ID.String())...), nil
@@ -156,47 +158,49 @@ func joinsUncleared(session Session, add []NewParticipant, standing finding.List
 // judgeJoining locks the people who are to join, with their enrolments, and
 // judges each of them.
 func (s *Service) judgeJoining(ctx context.Context, tx *pg.Tx, session Session,
-	add []NewParticipant) (finding.List, error) {
+	add []NewParticipant) (out judged, err error) {
+	out.persons = personsJudged{}
 	if err := mayTake(ctx, tx, session, add); err != nil {
-		return nil, err
+		return out, err
 	}
 	enrolments, err := lockJoining(ctx, tx, add)
 	if err != nil {
-		return nil, err
+		return out, err
 	}
 	ids := joining(add)
 	people, err := dayview.ReadPeople(ctx, tx, ids, session.OnDay)
 	if err != nil {
-		return nil, err
+		return out, err
 	}
 	c, err := dayview.ReadCentre(ctx, tx)
 	if err != nil {
-		return nil, err
+		return out, err
 	}
 	booked, err := bookings(ctx, tx, ids, session)
 	if err != nil {
-		return nil, err
+		return out, err
 	}
-	var found finding.List
 	for i, n := range add {
 		p, ok := people[n.PersonID]
 		if !ok {
-			return nil, fault.UnknownReference("person", "/"+cmp.Or(n.named, "person_id"))
+			return out, fault.UnknownReference("person", "/"+cmp.Or(n.named, "person_id"))
 		}
 		if n.GaugeUnit == nil {
 			add[i].GaugeUnit = new(string(p.GaugeUnit))
 		}
-		found = append(found, judgePerson(c.Demands(session.OnDay), p, session, n.Role)...)
-		found = append(found, roster.Clashes(p.Person, booking(session), booked[n.PersonID])...)
+		on := decision.Judged{Roles: p.Roles, Booked: keptBookings(booked[n.PersonID])}
+		out.found = append(out.found, judgePerson(c.Demands(session.OnDay), p, session, n.Role)...)
+		out.found = append(out.found, roster.Clashes(p.Person, booking(session), booked[n.PersonID])...)
 		if n.Role == Student {
-			f, err := judgeEnrolment(ctx, tx, session, enrolments[*n.EnrolmentID])
-			if err != nil {
-				return nil, err
+			e := enrolments[*n.EnrolmentID]
+			if on.Enrolment, err = enrolmentState(ctx, tx, session, e); err != nil {
+				return out, err
 			}
-			found = append(found, f...)
+			out.found = append(out.found, judgeEnrolment(e, *on.Enrolment)...)
 		}
+		out.persons[n.PersonID] = on
 	}
-	return found, nil
+	return out, nil
 }
 
 func joining(add []NewParticipant) []uuid.UUID {
@@ -276,35 +280,50 @@ func judgePerson(d roster.Demands, p person, session Session, role Role) finding
 	return found
 }
 
-// judgeEnrolment judges whether an enrolment may take part: active, and of a
-// course with the same syllabus, since a make-up in another would count for
-// nothing.
-func judgeEnrolment(ctx context.Context, tx *pg.Tx, session Session, e enrolled) (finding.List, error) {
-	subject := finding.Subject{Type: "enrolment", ID: e.ID.String()}
-	var found finding.List
-	if e.State != "active" {
-		f := EnrolmentNotActive.Say("The enrolment is {state}; only an active one takes part in sessions.",
-			e.State).About(subject)
-		f.Found, f.Cures = finding.Words(e.State), []finding.Cure{{Code: "activate_enrolment",
-			Message: "Activate the enrolment, or enrol the person again."}}
-		found = append(found, f)
-	}
+// enrolmentState returns what an enrolment is judged by that is to take part in a
+// session.
+func enrolmentState(ctx context.Context, tx *pg.Tx, session Session,
+	e enrolled) (*decision.EnrolmentState, error) {
+	out := &decision.EnrolmentState{State: e.State, SameCourse: true, SameSyllabus: true}
 	if e.CourseID == session.CourseID {
-		return found, nil
+		return out, nil
 	}
 	syllabus, err := pg.Row[uuid.UUID](ctx, tx,
 		`SELECT syllabus_id FROM courses_course WHERE centre_id = app_centre() AND id = @id`,
 		pgx.StrictNamedArgs{"id": session.CourseID})
-	if err != nil {
-		return nil, err
+	out.SameCourse, out.SameSyllabus = false, syllabus == e.SyllabusID
+	return out, err
+}
+
+// judgeEnrolment judges whether an enrolment may take part: active, and of a
+// course with the same syllabus, since a make-up in another would count for
+// nothing.
+func judgeEnrolment(e enrolled, s decision.EnrolmentState) finding.List {
+	subject := finding.Subject{Type: "enrolment", ID: e.ID.String()}
+	var found finding.List
+	if s.State != "active" {
+		f := EnrolmentNotActive.Say("The enrolment is {state}; only an active one takes part in sessions.",
+			s.State).About(subject)
+		f.Found, f.Cures = finding.Words(s.State), []finding.Cure{{Code: "activate_enrolment",
+			Message: "Activate the enrolment, or enrol the person again."}}
+		found = append(found, f)
 	}
-	if syllabus != e.SyllabusID {
+	if !s.SameCourse && !s.SameSyllabus {
 		f := OtherSyllabus.Say(`The enrolment is on "{course}", which is taught by another syllabus: nothing done here would count for it.`, e.Course).About(subject)
 		f.Cures = []finding.Cure{{Code: "choose_other_session",
 			Message: "Choose a session of a course with the same syllabus."}}
 		found = append(found, f)
 	}
-	return found, nil
+	return found
+}
+
+// keptBookings returns bookings as a decision keeps them.
+func keptBookings(list []roster.Booking) []decision.Booking {
+	out := make([]decision.Booking, len(list))
+	for i, b := range list {
+		out[i] = decision.Booking{SessionID: uuid.MustParse(b.Session), From: b.Span.From, To: b.Span.To}
+	}
+	return out
 }
 
 // booking is a session as it books its people: one that ended early, no longer than

@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/internal/actor"
+	"tankside/internal/decision"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
@@ -54,32 +55,36 @@ func (s *Service) OpenSession(ctx context.Context, by actor.Actor, id uuid.UUID,
 	return out, found, err
 }
 
-// judgeOpening judges whether a session may be opened, and gives what it was
+// judgeOpening judges whether a session may be opened, and returns too what it was
 // judged on.
-func (s *Service) judgeOpening(ctx context.Context, by actor.Actor, tx *pg.Tx, row Session) (on basis,
-	found finding.List, err error) {
+func (s *Service) judgeOpening(ctx context.Context, by actor.Actor, tx *pg.Tx,
+	row Session) (on decision.Session, found finding.List, err error) {
 	// A paper may have lapsed or been voided since the groups were judged last.
 	j, err := s.rejudge(ctx, by, tx, row, "open_session", fact)
 	if err != nil {
 		return on, nil, err
 	}
 	var counted []Participant
+	persons := personsJudged{}
 	row.State = UnderWay // people are judged as at the opening
-	for _, p := range j.bench.Participants {
+	for _, p := range j.snapshot.Participants {
 		if p.Counted {
 			counted = append(counted, p)
-			found = append(found, judgePerson(j.bench.Centre.Demands(row.OnDay), j.bench.People[p.PersonID],
-				row, p.Role)...)
+			who := j.snapshot.People[p.PersonID]
+			persons[p.PersonID] = decision.Judged{Roles: who.Roles}
+			found = append(found, judgePerson(j.snapshot.Centre.Demands(row.OnDay), who, row, p.Role)...)
 		}
 	}
+	on = j.judgedOn(decision.Opening, persons)
 	heads, err := headsAgainst(ctx, tx, row)
 	if err != nil || !row.InWater() {
-		return j.basis(), append(found, heads...), err
+		return on, append(found, heads...), err
 	}
 	found = append(append(found, j.all().Only(finding.Forbidden)...), j.all().Of(ratio.LeaderNotDiving)...)
-	v := j.bench.View
+	v := j.snapshot.View
+	setToldBy(on, readiness.Told(v))
 	missed, err := s.notYet(ctx, tx, toldOf(v), counted)
-	return j.basis().telling(readiness.Told(v)), slices.Concat(found, missed, readiness.LeftOpen(v), heads), err
+	return on, slices.Concat(found, missed, readiness.LeftOpen(v), heads), err
 }
 
 // Entrant is a student who is to get into the water of a session.

@@ -243,7 +243,7 @@ func (s *Service) RemoveParticipant(ctx context.Context, by actor.Actor, id uuid
 		if err := deleteParticipant(ctx, tx, p); err != nil {
 			return err
 		}
-		found, err = s.conclude(ctx, by, tx, session, "remove_participant", nil, accept)
+		found, err = s.conclude(ctx, by, tx, session, "remove_participant", judged{}, accept)
 		return err
 	})
 	return found, err

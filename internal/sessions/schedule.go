@@ -11,6 +11,7 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/dayview"
+	"tankside/internal/decision"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -63,7 +64,7 @@ func (s *Service) PlanSession(ctx context.Context, by actor.Actor, n NewSession,
 		if err != nil {
 			return err
 		}
-		on := basisOf(row, course.Level)
+		on := judgedOnOf(row, course.Level)
 		if on.Schedule, found, err = judgeSchedule(ctx, tx, row, siteKind, course); err != nil {
 			return err
 		}
@@ -277,21 +278,23 @@ func insertSession(ctx context.Context, tx *pg.Tx, row Session, digest []byte) e
 
 // judgeSchedule judges a session that is planned or moved: the site's kind of
 // water and the order within the course.
-func judgeSchedule(ctx context.Context, tx *pg.Tx, row Session, siteKind string, c course) (*schedule,
-	finding.List, error) {
+func judgeSchedule(ctx context.Context, tx *pg.Tx, row Session, siteKind string,
+	c course) (*decision.Schedule, finding.List, error) {
 	found := roster.Site(string(row.Kind), siteKind, finding.Subject{Type: "session", ID: row.ID.String()})
 	others, err := pg.Rows[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s
 		WHERE s.centre_id = app_centre() AND s.course_id = @course AND s.state NOT IN ('cancelled', 'abandoned')`, pgx.StrictNamedArgs{"course": c.ID})
 	if err != nil {
 		return nil, nil, err
 	}
-	on := &schedule{Water: siteKind, From: row.StartsAt, To: row.EndsAt, Dives: numbersOf(row),
-		Beside: []appointment{}}
+	on := &decision.Schedule{Water: siteKind, Dives: numbersOf(row),
+		Beside: []decision.Appointment{}}
 	appointments := make([]roster.Appointment, 0, len(others))
 	for _, o := range others {
 		appointments = append(appointments, asAppointment(o))
 		if o.ID != row.ID {
-			on.Beside = append(on.Beside, appointment{o.ID, o.Kind, o.StartsAt, o.EndsAt, numbersOf(o)})
+			on.Beside = append(on.Beside,
+				decision.Appointment{SessionID: o.ID, Setting: o.Kind, From: o.StartsAt, To: o.EndsAt,
+					Dives: numbersOf(o)})
 		}
 	}
 	return on, append(found, roster.Order(asAppointment(row), appointments)...), nil

@@ -9,6 +9,7 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/dayview"
+	"tankside/internal/decision"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -63,12 +64,12 @@ func (s *Service) MoveSession(ctx context.Context, by actor.Actor, r Reschedulin
 		if err := writeMove(ctx, tx, row, r.Reason); err != nil {
 			return err
 		}
-		everybody, err := judgeEverybody(ctx, tx, row, parts)
+		also, err := judgeEverybody(ctx, tx, row, parts)
 		if err != nil {
 			return err
 		}
-		if found, err = s.concludeAt(ctx, by, tx, row, "move_session", append(ordered, everybody...), on,
-			accept); err != nil {
+		also.found, also.schedule = append(ordered, also.found...), on
+		if found, err = s.conclude(ctx, by, tx, row, "move_session", also, accept); err != nil {
 			return err
 		}
 		out, err = findSession(ctx, tx, row.ID)
@@ -121,31 +122,34 @@ func writeMove(ctx context.Context, tx *pg.Tx, row Session, reason string) error
 	return err
 }
 
-// judgeEverybody judges every participant of a session as if joining it anew.
+// judgeEverybody judges every participant of a session as if they joined it now.
 // The people are locked.
-func judgeEverybody(ctx context.Context, tx *pg.Tx, row Session, parts []Participant) (finding.List, error) {
+func judgeEverybody(ctx context.Context, tx *pg.Tx, row Session, parts []Participant) (out judged, err error) {
 	ids := personIDs(parts)
 	people, err := dayview.ReadPeople(ctx, tx, ids, row.OnDay)
 	if err != nil {
-		return nil, err
+		return out, err
 	}
 	booked, err := bookings(ctx, tx, ids, row)
 	if err != nil {
-		return nil, err
+		return out, err
 	}
 	c, err := dayview.ReadCentre(ctx, tx)
 	if err != nil {
-		return nil, err
+		return out, err
 	}
-	var found finding.List
+	out.persons = personsJudged{}
 	for _, p := range parts {
 		who := people[p.PersonID]
-		found = append(found, judgePerson(c.Demands(row.OnDay), who, row, p.Role)...)
+		on := decision.Judged{Roles: who.Roles}
+		out.found = append(out.found, judgePerson(c.Demands(row.OnDay), who, row, p.Role)...)
 		if p.Booked {
-			found = append(found, roster.Clashes(who.Person, booking(row), booked[p.PersonID])...)
+			on.Booked = keptBookings(booked[p.PersonID])
+			out.found = append(out.found, roster.Clashes(who.Person, booking(row), booked[p.PersonID])...)
 		}
+		out.persons[p.PersonID] = on
 	}
-	return found, nil
+	return out, nil
 }
 
 // CancelSession calls a planned session off. Nobody is booked by it any more.

@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/decision"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -51,16 +52,6 @@ type completionBody struct {
 	Syllabus uuid.UUID         `json:"syllabus_id"`
 	Number   int               `json:"syllabus_number"`
 	Papers   []paperRow        `json:"papers"`
-}
-
-// completionBasis is what a completion was judged on, so that it can be judged
-// again.
-type completionBasis struct {
-	Completion uuid.UUID `json:"completion_id"`
-	completionBody
-	On         syllabus.Day   `json:"on"`
-	Age        syllabus.Years `json:"age"`
-	Instructor bool           `json:"signer_is_instructor"`
 }
 
 // Complete judges and signs a completion in the caller's transaction, for
@@ -118,7 +109,7 @@ func (s *Service) completeOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, i
 		return found, err
 	}
 	return found, writeCompletion(ctx, by, tx, e, c, found, accept, key,
-		completionBody{Round: last[0] + 1, SignedBy: by.Person, RestsOn: basisOf(e),
+		completionBody{Round: last[0] + 1, SignedBy: by.Person, RestsOn: metBy(e),
 			Rules: rulesOf(found), Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{},
 				*papers...)})
 }
@@ -141,11 +132,10 @@ func writeCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, e *enrolmen
 			"findings": append(finding.List{}, found...), "digest": key.Digest}); err != nil {
 		return err
 	}
-	basis := completionBasis{Completion: key.ID, completionBody: body, On: c.On, Age: c.Age,
-		Instructor: c.Signer.Instructor}
+	on := body.judgedOn(decision.Completion{CompletionID: key.ID}, c)
 	if err := journal.Decide(ctx, by, tx,
 		journal.Decision{Kind: "complete", Subject: finding.Subject{Type: "enrolment", ID: e.ID.String()},
-			Judged: basis, Findings: found, Accepted: accept}); err != nil {
+			JudgedOn: on, Findings: found, Accepted: accept}); err != nil {
 		return err
 	}
 	return ledger.Append(ctx, by, tx,
@@ -153,9 +143,9 @@ func writeCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, e *enrolmen
 			Salt: salt, Body: body})
 }
 
-// basisOf returns everything that stands and met a requirement: sign-offs and
+// metBy returns everything that stands and met a requirement: sign-offs and
 // credits, the theory results that passed, the dives that count.
-func basisOf(e *enrolment) []uuid.UUID {
+func metBy(e *enrolment) []uuid.UUID {
 	out := []uuid.UUID{}
 	for _, x := range e.Standing.SignOffs {
 		if !x.Voided {

@@ -217,9 +217,8 @@ func (s *Service) VoidSignOff(ctx context.Context, by actor.Actor, id uuid.UUID,
 		}
 		if err := journal.Decide(ctx, by, tx,
 			journal.Decision{Kind: "void_sign_off",
-				Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
-				Judged: map[string]any{"sign_off_id": id, "signed_by": o.SignedBy,
-					"instructor": by.Is(actor.Instructor), "manager": by.Is(actor.Manager)}, Findings: found}); err != nil {
+				Subject:  finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
+				JudgedOn: voidJudgedOn(by, o, e), Findings: found}); err != nil {
 			return err
 		}
 		if err := ledger.Append(ctx, by, tx,

@@ -11,6 +11,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/decision"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -117,6 +118,7 @@ type signCase struct {
 type signed struct {
 	signing
 	on       syllabus.SignOffRequest // what it was judged on
+	standing decision.Standing       // of the enrolment, without this sign-off
 	round    int
 	evidence []uuid.UUID
 	checks   []uuid.UUID // gas checks, of a skill that touches gas
@@ -321,7 +323,8 @@ func refused(id uuid.UUID, f *fault.Fault) journal.Result {
 
 func (c *signCase) add(e *enrolment, w signing, x syllabus.SignOffRequest, found finding.List) {
 	e.Rounds[w.Skill]++
-	out := signed{signing: w, on: x, round: e.Rounds[w.Skill], evidence: []uuid.UUID{},
+	out := signed{signing: w, on: x, standing: decision.StandingOf(x.Standing),
+		round: e.Rounds[w.Skill], evidence: []uuid.UUID{},
 		restsOn: restsOn(e, w.Skill), found: found}
 	for _, id := range x.Evidence {
 		out.evidence = append(out.evidence, uuid.MustParse(id))

@@ -210,29 +210,30 @@ func TestASignOffKeepsWhatItWasJudgedOn(t *testing.T) {
 	e := p.enrolments[0]
 	p.attempt(t, p.confined, p.inConfined[e], first(), nil)
 	out := p.signed(t, p.confined, training.Signing{EnrolmentID: e, Skill: first()})
-	var basis struct {
+	var on struct {
 		SignOff     uuid.UUID `json:"sign_off_id"`
 		Skill       string    `json:"skill"`
 		WitnessedOn string    `json:"witnessed_on"`
 		Setting     string    `json:"setting"`
 		State       string    `json:"session_state"`
-		Instructor  bool      `json:"signer_is_instructor"`
-		Crew        bool      `json:"signer_was_crew"`
 		Number      int       `json:"syllabus_number"`
-		Papers      []struct {
-			ID   uuid.UUID `json:"id"`
-			Kind string    `json:"kind"`
-		} `json:"papers"`
+		Signer      struct {
+			Instructor bool `json:"is_instructor"`
+			Crew       bool `json:"was_crew"`
+			Papers     []struct {
+				ID   uuid.UUID `json:"id"`
+				Kind string    `json:"kind"`
+			} `json:"papers"`
+		} `json:"signer"`
 		Evidence []ledger.Evidence `json:"evidence"`
 	}
-	require.NoError(t, json.Unmarshal([]byte(p.text(`SELECT judged::text FROM decision WHERE kind = 'sign_off'`)), &basis))
-	require.Equal(t, out[0].ID, basis.SignOff)
+	require.NoError(t, json.Unmarshal([]byte(p.text(`SELECT (judged_on->'sign_off')::text FROM decision WHERE kind = 'sign_off'`)), &on))
+	require.Equal(t, out[0].ID, on.SignOff)
 	require.Equal(t, []any{first(), "2026-06-06", "confined", "under_way", true, true, 1},
-		[]any{basis.Skill, basis.WitnessedOn, basis.Setting, basis.State, basis.Instructor, basis.Crew,
-			basis.Number})
-	require.Len(t, basis.Papers, 4)
-	require.NotEqual(t, uuid.Nil, basis.Papers[0].ID)
-	require.Len(t, basis.Evidence, 1)
+		[]any{on.Skill, on.WitnessedOn, on.Setting, on.State, on.Signer.Instructor, on.Signer.Crew, on.Number})
+	require.Len(t, on.Signer.Papers, 4)
+	require.NotEqual(t, uuid.Nil, on.Signer.Papers[0].ID)
+	require.Len(t, on.Evidence, 1)
 }
 
 // gasSkill is a confined-water skill that touches gas, with what comes before it.

@@ -15,7 +15,6 @@ import (
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
 	"tankside/internal/pg"
-	"tankside/internal/syllabus"
 )
 
 // signOffBody is what the ledger keeps of a sign-off.
@@ -36,19 +35,6 @@ type signOffBody struct {
 	SignedAt    *time.Time        `json:"signed_at"`      // of one made without coverage
 	FromWater   *bool             `json:"from_water"`     // null for false
 	Named       *bool             `json:"evidence_named"` // null for true
-}
-
-// signOffBasis is what a sign-off was judged on, so that it can be judged again.
-type signOffBasis struct {
-	SignOff uuid.UUID `json:"sign_off_id"`
-	signOffBody
-	SignedOn   syllabus.Day          `json:"signed_on"`
-	Setting    syllabus.Setting      `json:"setting"`
-	State      syllabus.SessionState `json:"session_state"`
-	Dive       int                   `json:"training_dive"`
-	Instructor bool                  `json:"signer_is_instructor"`
-	Crew       bool                  `json:"signer_was_crew"`
-	Witnessed  bool                  `json:"signer_was_with_the_group"`
 }
 
 const insertSignOffs = `INSERT INTO sign_off (centre_id, id, enrolment_id, skill, round, session_id, signed_by, witnessed_on, signed_at, recorded_at, from_water,
@@ -82,8 +68,8 @@ func (c *signCase) write(ctx context.Context, by actor.Actor, tx *pg.Tx) error {
 		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: o.EnrolmentID},
 			Kind: ledger.SignOff, Ref: o.ID, Salt: salt, Body: body}
 		decisions[i] = journal.Decision{Kind: "sign_off",
-			Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
-			Judged:  o.basis(body), Findings: o.found, Accepted: o.Accept}
+			Subject:  finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
+			JudgedOn: o.judgedOn(body), Findings: o.found, Accepted: o.Accept}
 	}
 	text, err := json.Marshal(rows)
 	if err != nil {
@@ -123,12 +109,6 @@ func (c *signCase) body(o signed, evidence map[uuid.UUID]ledger.Seen, salt ledge
 		Rules:    rulesOf(o.found),
 		Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{},
 			c.papers...), SignedAt: o.SignedAt, FromWater: water, Named: named}, err
-}
-
-func (o signed) basis(body signOffBody) signOffBasis {
-	return signOffBasis{SignOff: o.ID, signOffBody: body, SignedOn: o.on.SignedOn,
-		Setting: o.on.Session.Setting, State: o.on.Session.State, Dive: o.on.Dive,
-		Instructor: o.on.Signer.Instructor, Crew: o.on.Signer.Crew, Witnessed: o.on.Signer.Witnessed}
 }
 
 func rulesOf(l finding.List) []string {

@@ -22,27 +22,27 @@ import (
 // kept is what a decision says that it was judged on, as somebody reads it who
 // knows the table alone.
 type kept struct {
-	Course     uuid.UUID `json:"course"`
+	Course     uuid.UUID `json:"course_id"`
 	Setting    string    `json:"setting"`
 	Level      string    `json:"level"`
 	Day        string    `json:"day"`
-	Site       uuid.UUID `json:"site"`
+	Site       uuid.UUID `json:"site_id"`
 	Conditions struct {
 		Visibility *struct {
 			Value float64 `json:"value"`
 			Unit  string  `json:"unit"`
 		} `json:"visibility"`
 	} `json:"conditions"`
-	Asked *struct {
+	Demands *struct {
 		StudentPapers []string `json:"student_papers"`
 		MedicalSince  string   `json:"medical_since"`
-		Majority      int      `json:"majority"`
-	} `json:"asked"`
+		Majority      int      `json:"age_of_majority"`
+	} `json:"demands"`
 	Crew, Students []struct {
-		Person  uuid.UUID   `json:"person"`
+		Person  uuid.UUID   `json:"person_id"`
 		Role    string      `json:"role"`
 		Age     *int        `json:"age"`
-		Group   *uuid.UUID  `json:"group"`
+		Group   *uuid.UUID  `json:"group_id"`
 		Counted bool        `json:"counted"`
 		Papers  []uuid.UUID `json:"papers"`
 	}
@@ -54,17 +54,17 @@ type kept struct {
 		Water  string `json:"water"`
 		Dives  []int  `json:"dives"`
 		Beside []struct {
-			Session uuid.UUID `json:"session"`
+			Session uuid.UUID `json:"session_id"`
 		} `json:"beside"`
 	} `json:"schedule"`
 }
 
-// newest gives the newest decision of a kind about a session, parsed and as text.
+// newest returns the newest decision of a kind about a session, parsed and as text.
 func (w *weekend) newest(t *testing.T, session uuid.UUID, kind string) (k kept, text string) {
 	t.Helper()
 	require.NoError(t, w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		text, err = pg.Row[string](ctx, tx,
-			`SELECT judged::text FROM decision WHERE kind = @kind AND subject_id = @id ORDER BY decided_at DESC LIMIT 1`,
+			`SELECT (judged_on->'session')::text FROM decision WHERE kind = @kind AND subject_id = @id ORDER BY decided_at DESC LIMIT 1`,
 			pgx.StrictNamedArgs{"kind": kind, "id": session})
 		return err
 	}))
@@ -72,7 +72,7 @@ func (w *weekend) newest(t *testing.T, session uuid.UUID, kind string) (k kept, 
 	return k, text
 }
 
-// papers gives the ids of papers of a person, of these kinds, in order.
+// papers returns the ids of papers of a person, of these kinds, in order.
 func (w *weekend) papers(t *testing.T, person uuid.UUID, kinds ...string) (ids []uuid.UUID) {
 	t.Helper()
 	require.NoError(t, w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
@@ -124,8 +124,8 @@ func TestADecisionAboutASessionKeepsWhatItWasJudgedOn(t *testing.T) {
 		require.Equal(t, "2026-06-06", k.Day, kind)
 		require.NotContains(t, text, "Cleo", kind)
 		require.NotContains(t, text, "flagged", "what a medical says stands with the paper alone")
-		require.Equal(t, []string{"waiver"}, k.Asked.StudentPapers)
-		require.Equal(t, []any{"2025-06-06", 18}, []any{k.Asked.MedicalSince, k.Asked.Majority})
+		require.Equal(t, []string{"waiver"}, k.Demands.StudentPapers)
+		require.Equal(t, []any{"2025-06-06", 18}, []any{k.Demands.MedicalSince, k.Demands.Majority})
 		roles := map[uuid.UUID]string{}
 		for _, c := range k.Crew {
 			roles[c.Person] = c.Role
@@ -179,7 +179,7 @@ func TestAMoveKeepsTheAgesOfTheNewDay(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, r.Problems)
 	require.Equal(t, 1, r.Rows)
-	w.Super(`UPDATE decision SET judged = jsonb_set(judged, '{students,0,age}', '15') WHERE kind = 'move_session'`)
+	w.Super(`UPDATE decision SET judged_on = jsonb_set(judged_on, '{session,students,0,age}', '15') WHERE kind = 'move_session'`)
 	r, err = ledger.Verify(t.Context(), w.DB.DB, w.Centre, journal.Ledger)
 	require.NoError(t, err)
 	require.Len(t, r.Problems, 1)
