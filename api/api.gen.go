@@ -2403,6 +2403,20 @@ type Group struct {
 	Version Version `json:"version"`
 }
 
+// GroupCreate defines model for GroupCreate.
+type GroupCreate struct {
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID *ID `json:"id,omitempty"`
+
+	// InstructorID The person in charge.
+	InstructorID  openapi_types.UUID `json:"instructor_id"`
+	Name          string             `json:"name"`
+	PlacesLowered *int               `json:"places_lowered,omitempty"`
+}
+
 // GroupDecided What was decided, and what came of it; null of a dry run.
 type GroupDecided = Group
 
@@ -2418,20 +2432,6 @@ type GroupMove struct {
 
 	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ParticipantID ID `json:"participant_id"`
-}
-
-// GroupOpen defines model for GroupOpen.
-type GroupOpen struct {
-	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
-	Accept *Accept `json:"accept,omitempty"`
-
-	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	ID *ID `json:"id,omitempty"`
-
-	// InstructorID The person in charge.
-	InstructorID  openapi_types.UUID `json:"instructor_id"`
-	Name          string             `json:"name"`
-	PlacesLowered *int               `json:"places_lowered,omitempty"`
 }
 
 // GroupPatch defines model for GroupPatch.
@@ -7052,7 +7052,7 @@ type WriteDrillScriptJSONRequestBody = DrillScriptAsk
 type RecordGasChecksJSONRequestBody = GasChecks
 
 // CreateGroupJSONRequestBody defines body for CreateGroup for application/json ContentType.
-type CreateGroupJSONRequestBody = GroupOpen
+type CreateGroupJSONRequestBody = GroupCreate
 
 // RecordSessionIncidentJSONRequestBody defines body for RecordSessionIncident for application/json ContentType.
 type RecordSessionIncidentJSONRequestBody = IncidentAdd

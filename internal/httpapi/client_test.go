@@ -1,7 +1,6 @@
 package httpapi_test
 
 import (
-	"net/http"
 	"net/http/httptest"
 	"os"
 	"os/exec"
@@ -12,10 +11,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/api"
+	"tankside/internal/desk"
+	"tankside/internal/ratio"
 )
 
 // generatedClient generates a client of all operations from the published contract,
-// as a stranger would, compiles it with testdata/client/main.go, and returns the
+// as a stranger would, compiles it with the story in testdata/client, and returns the
 // program.
 func generatedClient(t *testing.T) string {
 	t.Helper()
@@ -28,41 +29,39 @@ func generatedClient(t *testing.T) string {
 	document, source := filepath.Join(dir, "openapi.json"), filepath.Join(dir, "client.gen.go")
 	require.NoError(t, os.WriteFile(document, api.JSON(), 0o600))
 	run("go", "tool", "oapi-codegen", "-config", "testdata/client/oapi.yaml", "-o", source, document)
-	story, err := os.ReadFile("testdata/client/main.go")
+	stories, err := filepath.Glob("testdata/client/*.go")
 	require.NoError(t, err)
-	main := filepath.Join(dir, "main.go")
-	require.NoError(t, os.WriteFile(main, story, 0o600))
+	files := []string{source}
+	for _, path := range stories {
+		text, err := os.ReadFile(path)
+		require.NoError(t, err)
+		files = append(files, filepath.Join(dir, filepath.Base(path)))
+		require.NoError(t, os.WriteFile(files[len(files)-1], text, 0o600))
+	}
 	program := filepath.Join(dir, "client")
-	run("go", "build", "-o", program, source, main)
+	run("go", append([]string{"build", "-o", program}, files...)...)
 	return program
 }
 
-// The types of the published contract are those that a program gets which was
-// written against it alone: it compiles, and is served.
-func TestAGeneratedClientPlaysAMorningAtThePool(t *testing.T) {
+// The types of the published contract are those that a program has which was written
+// against it alone: the client compiles, and plays the weekend of the demo by typed
+// calls. The story's people, places and readings are the demo's (internal/demo/scenario).
+func TestAGeneratedClientPlaysTheWeekend(t *testing.T) {
 	program := generatedClient(t)
 	s := open(t)
-	w := newSeason(t, s)
-	w.Clock(saturday.Add(time.Hour))
-	w.present(w.confined, saturday)
-	w.brief(w.confined, saturday)
-	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
-	w.swum(saturday)
+	born := time.Date(1979, 4, 2, 0, 0, 0, 0, time.UTC)
+	n := desk.NewCentre{Demo: true, Manager: "Mara Quill", ManagerBirthOn: born}
+	n.Name, n.TimeZone, n.GaugeUnit, n.AgeOfMajority = "Kelp Point Diving", "Europe/Lisbon", "bar", 18
+	n.RuleBooks = ratio.GeneralPractice()
+	_, manager, err := desk.CreateCentre(t.Context(), s.DB.DB, n)
+	require.NoError(t, err)
 	server := httptest.NewServer(s.handler)
 	defer server.Close()
 	story := exec.CommandContext(t.Context(), program)
-	story.Env = []string{"SERVER=" + server.URL, "TOKEN=" + w.instructor.secret, "COURSE=" + w.course,
-		"SESSION=" + w.confined,
-		"ENROLMENT=" + w.sofia, "PERSON=" + s.Student("Gil Guest", "1990-01-01").String(), "AT=" + at(saturday)}
+	story.Env = []string{"SERVER=" + server.URL, "TOKEN=" + manager.Secret, "SCENARIO=../demo/scenario"}
 	out, err := story.CombinedOutput()
 	require.NoError(t, err, "%s", out)
-	require.Equal(t, `I am [instructor]
-may enrol: true done: false
-enrolled: active
-roll call: recorded
-roll call: recorded
-roll call: recorded
-roll call: recorded
-signed: true recorded
-`, string(out))
+	want, err := os.ReadFile("testdata/client/story.txt")
+	require.NoError(t, err)
+	require.Equal(t, string(want), string(out))
 }

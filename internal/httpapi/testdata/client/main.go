@@ -1,7 +1,8 @@
-// Command client plays a morning at the pool through a client that was generated
-// from the published contract: it asks whether somebody may be enrolled, enrols
-// them, calls the roll, and signs a skill. It reads where and about whom from the
-// environment, and prints what it was answered, a line each.
+// Command client plays the weekend course of the demo through a client that was generated from the
+// published contract, by typed calls alone: from the first paper to the record that a student shows.
+// It reads the scenario of the demo (SCENARIO is its folder), where the service is (SERVER) and whose
+// token the manager has (TOKEN) from the environment, and prints a line for each step. The first
+// answer that is not the expected one ends it with an error.
 package main
 
 import (
@@ -14,111 +15,127 @@ import (
 	"github.com/google/uuid"
 )
 
-func main() {
-	if err := play(context.Background()); err != nil {
-		fmt.Fprintln(os.Stderr, err)
-		os.Exit(1)
-	}
+// story is what has happened so far, by the first names and titles of the scenario.
+type story struct {
+	scenario
+	ctx        context.Context
+	clients    map[string]*ClientWithResponses // by first name
+	people     map[string]uuid.UUID
+	sites      map[string]uuid.UUID
+	course     uuid.UUID
+	sessions   map[string]Session
+	groups     map[string]uuid.UUID // by session
+	enrolments map[string]uuid.UUID
+	syllabus   SyllabusContent
 }
 
-func id(name string) uuid.UUID { return uuid.MustParse(os.Getenv(name)) }
+func main() {
+	defer func() {
+		if stopped := recover(); stopped != nil {
+			fmt.Fprintln(os.Stderr, stopped)
+			os.Exit(1)
+		}
+	}()
+	s := &story{scenario: readScenario(os.Getenv("SCENARIO")), ctx: context.Background(),
+		clients: map[string]*ClientWithResponses{}, people: map[string]uuid.UUID{},
+		sites: map[string]uuid.UUID{}, sessions: map[string]Session{}, groups: map[string]uuid.UUID{},
+		enrolments: map[string]uuid.UUID{}}
+	s.connect("Mara", os.Getenv("TOKEN"))
+	s.at("2027-06-01T08:00:00Z")
+	s.centre()
+	s.crewAndStudents()
+	s.schedule()
+	s.placeStudents()
+	s.theoryEvening()
+	s.pool()
+	s.saturday()
+	s.monday()
+	s.complete()
+}
 
-func play(ctx context.Context) error {
-	api, err := NewClientWithResponses(os.Getenv("SERVER"),
+// connect makes a client that sends a person's token.
+func (s *story) connect(name, token string) {
+	c, err := NewClientWithResponses(os.Getenv("SERVER"),
 		WithRequestEditorFn(func(_ context.Context, r *http.Request) error {
-			r.Header.Set("Authorization", "Bearer "+os.Getenv("TOKEN"))
+			r.Header.Set("Authorization", "Bearer "+token)
 			return nil
 		}))
-	if err != nil {
-		return err
-	}
-	me, err := api.GetMeWithResponse(ctx, &GetMeParams{})
-	if err != nil {
-		return err
-	}
-	if me.JSON200 == nil {
-		return fmt.Errorf("me: %s", me.Body)
-	}
-	fmt.Println("I am", me.JSON200.Roles)
-	if err := enrol(ctx, api); err != nil {
-		return err
-	}
-	if err := callRoll(ctx, api); err != nil {
-		return err
-	}
-	return sign(ctx, api)
+	check(err)
+	s.clients[name] = c
 }
 
-func enrol(ctx context.Context, api *ClientWithResponses) error {
-	dry := true
-	body := EnrolmentAdd{PersonID: id("PERSON")}
-	asked, err := api.CreateEnrolmentWithResponse(ctx, id("COURSE"), &CreateEnrolmentParams{DryRun: &dry}, body)
-	if err != nil {
-		return err
-	}
-	if asked.JSON200 == nil {
-		return fmt.Errorf("ask: %s", asked.Body)
-	}
-	fmt.Println("may enrol:", asked.JSON200.Decision.Allowed, "done:", !asked.JSON200.Result.IsNull())
-	done, err := api.CreateEnrolmentWithResponse(ctx, id("COURSE"), &CreateEnrolmentParams{}, body)
-	if err != nil {
-		return err
-	}
-	if done.JSON201 == nil {
-		return fmt.Errorf("enrol: %s", done.Body)
-	}
-	made, err := done.JSON201.Result.Get()
-	if err != nil {
-		return err
-	}
-	fmt.Println("enrolled:", made.State)
-	return nil
+// as returns the client of a person.
+func (s *story) as(name string) *ClientWithResponses { return s.clients[name] }
+
+// at sets the clock of the demo centre.
+func (s *story) at(instant string) {
+	r, err := s.as("Mara").SetClockWithResponse(s.ctx, ClockSet{NowAt: moment(instant)})
+	check(err)
+	got("the clock", r.Body, r.JSON200)
 }
 
-func callRoll(ctx context.Context, api *ClientWithResponses) error {
-	list, err := api.ListParticipantsWithResponse(ctx, id("SESSION"), &ListParticipantsParams{})
+// check ends the story where a call came to nothing.
+func check(err error) {
 	if err != nil {
-		return err
+		panic(err)
 	}
-	if list.JSON200 == nil {
-		return fmt.Errorf("participants: %s", list.Body)
-	}
-	at, err := time.Parse(time.RFC3339, os.Getenv("AT"))
-	if err != nil {
-		return err
-	}
-	var calls RollCalls
-	for _, p := range list.JSON200.Items {
-		calls.Items = append(calls.Items,
-			RollCall{ID: uuid.New(), ParticipantID: &p.ID, Attendance: RollCallAttendancePresent,
-				WitnessedAt: at})
-	}
-	called, err := api.RecordRollCallsWithResponse(ctx, id("SESSION"), calls)
-	if err != nil {
-		return err
-	}
-	if called.JSON200 == nil {
-		return fmt.Errorf("roll call: %s", called.Body)
-	}
-	for _, r := range called.JSON200.Items {
-		fmt.Println("roll call:", r.Status)
-	}
-	return nil
 }
 
-func sign(ctx context.Context, api *ClientWithResponses) error {
-	wish := SignOffs{Items: []SignOffAdd{{ID: uuid.New(), EnrolmentID: id("ENROLMENT"), Skill: "swim"}}}
-	signed, err := api.CreateSignOffsWithResponse(ctx, id("SESSION"), &CreateSignOffsParams{}, wish)
-	if err != nil {
-		return err
+// got returns the answer that is there, and ends the story where none is.
+func got[T any](what string, body []byte, answers ...*T) T {
+	for _, a := range answers {
+		if a != nil {
+			return *a
+		}
 	}
-	if signed.JSON200 == nil {
-		return fmt.Errorf("sign: %s", signed.Body)
+	panic(fmt.Sprintf("%s: %s", what, body))
+}
+
+// expect ends the story unless something is as it should be.
+func expect(as bool, format string, args ...any) {
+	if !as {
+		panic(fmt.Sprintf(format, args...))
 	}
-	results, err := signed.JSON200.Result.Get()
-	if err != nil {
-		return err
+}
+
+// refusedBy ends the story unless a request was refused by a rule. It returns the message of its finding.
+func refusedBy(rule string, body []byte, refusal *Refused) string {
+	p := got("a refusal by "+rule, body, refusal)
+	for _, f := range p.Findings {
+		if f.Rule == rule {
+			return f.Message
+		}
 	}
-	fmt.Println("signed:", signed.JSON200.Decision.Allowed, results.Items[0].Status)
-	return nil
+	panic(fmt.Sprintf("refused, and not by %s: %s", rule, body))
+}
+
+// cautions returns the acceptance of each caution of a refusal; nil where there is none.
+func cautions(refusal *Refused) *Accept {
+	var out Accept
+	if refusal == nil {
+		return nil
+	}
+	for _, f := range refusal.Findings {
+		if f.Severity == "caution" {
+			out = append(out, Acceptance{Rule: f.Rule, SubjectID: f.Subjects[0].ID,
+				Reason: "the group comes up when the first is low on gas"})
+		}
+	}
+	if len(out) == 0 {
+		return nil
+	}
+	return &out
+}
+
+// recorded ends the story unless every entry was recorded.
+func recorded(what string, items []EntryResult) {
+	for _, r := range items {
+		expect(r.Status == "recorded", "%s: %s: %+v", what, r.Status, r.Problem)
+	}
+}
+
+func moment(instant string) time.Time {
+	t, err := time.Parse(time.RFC3339, instant)
+	check(err)
+	return t
 }
