@@ -7,7 +7,7 @@ import (
 	"strings"
 
 	"tankside/internal/fault"
-	"tankside/internal/httpapi"
+	"tankside/internal/httpapi/contract"
 )
 
 // readBody reads a JSON file, or in where its name is -, as the body of an operation of
@@ -17,10 +17,10 @@ func readBody(name string, in io.Reader, operationID string, into any) error {
 	if err != nil {
 		return fmt.Errorf("read what is asked: %w", err)
 	}
-	if err := httpapi.CheckBody(operationID, body); err != nil {
+	if err := contract.CheckBody(operationID, body); err != nil {
 		return faultText(err)
 	}
-	if err := httpapi.DecodeBody(body, into); err != nil {
+	if err := contract.DecodeBody(body, into); err != nil {
 		return fmt.Errorf("read what is asked: %w", err)
 	}
 	return nil

@@ -11,7 +11,7 @@ import (
 	"tankside/api"
 	"tankside/internal/fault"
 	"tankside/internal/gasplan"
-	"tankside/internal/httpapi"
+	"tankside/internal/httpapi/contract"
 	"tankside/internal/planform"
 	"tankside/internal/sheet"
 )
@@ -146,11 +146,11 @@ func readPlanFile(name string, stdin io.Reader) (gasplan.Input, error) {
 	if err != nil {
 		return in, err
 	}
-	if err := httpapi.CheckBody("calculateGasPlan", text); err != nil {
+	if err := contract.CheckBody("calculateGasPlan", text); err != nil {
 		return in, err
 	}
 	var form api.PlanInput
-	if err := httpapi.DecodeBody(text, &form); err != nil {
+	if err := contract.DecodeBody(text, &form); err != nil {
 		return in, fmt.Errorf("read plan: %w", err)
 	}
 	return planform.Input(form), nil

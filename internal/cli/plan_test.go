@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/cli"
-	"tankside/internal/httpapi"
+	"tankside/internal/httpapi/contract"
 )
 
 func plan(stdin string, args ...string) (status int, out, errs string) {
@@ -91,7 +91,7 @@ func TestAPlanAsJSONCanBeSentAgain(t *testing.T) {
 	}
 	require.NoError(t, json.Unmarshal([]byte(first), &answer))
 	require.NotEmpty(t, answer.Worked[1].Psi[0].Source)
-	require.NoError(t, httpapi.CheckBody("calculateGasPlan", answer.Input))
+	require.NoError(t, contract.CheckBody("calculateGasPlan", answer.Input))
 	file := filepath.Join(t.TempDir(), "plan.json")
 	require.NoError(t, os.WriteFile(file, answer.Input, 0o600))
 	_, again, errs := plan("", "--json", "--worked", "--file", file)

@@ -15,18 +15,18 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"tankside/internal/fault"
-	"tankside/internal/finding"
+	"tankside/internal/httpapi/contract"
 )
 
 // authenticate finds out who is calling, and whether the token carries the
 // operation's scope and the holder has a role that may do it; an operation that needs no token is let through without a
 // caller. It stands before everything that reads the body.
-func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
+func (s *server) authenticate(op *contract.Operation) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
 			r := c.Request()
-			if r.ContentLength > op.bodyLimit && len(op.media) > 0 {
-				return tooLarge(op.bodyLimit)
+			if r.ContentLength > op.BodyLimit && len(op.Media) > 0 {
+				return tooLarge(op.BodyLimit)
 			}
 			if op.Free { // a token that comes along is not looked at
 				if got := s.addresses.take(network(c.RealIP())); !got.ok {
@@ -43,7 +43,7 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 				return err
 			}
 			s.Live.Heard(who.Centre)
-			if err := op.permit(who); err != nil {
+			if err := permit(op, who); err != nil {
 				return err
 			}
 			c.SetRequest(withoutTicket(r.WithContext(withCaller(r.Context(), who)), op))
@@ -53,34 +53,17 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 }
 
 // admit lets a request through that keeps the contract.
-func (s *server) admit(op *operation) echo.MiddlewareFunc {
+func (s *server) admit(op *contract.Operation) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
 			body, err := readBody(c.Request(), op)
 			if err != nil {
 				return err
 			}
-			r, whole := c.Request(), body
-			found := append(storableQuery(r), unlisted(r, op)...)
-			if op.alone.name != "" {
-				if found = append(found,
-					overfull(body, op.bodies[mediaOf(r.Header.Get("Content-Type"))])...); len(found) > 0 {
-					return breach(found) // before anything else is made of it
-				}
-				whole = op.alone.around(body)
-				r.Body = io.NopCloser(bytes.NewReader(whole))
+			if err := s.contract.CheckRequest(c.Request(), op, body); err != nil {
+				return err
 			}
-			found = append(found, op.checkBody(r.Header.Get("Content-Type"), whole)...)
-			if len(found) > 0 {
-				return breach(found)
-			}
-			if ok, errs := s.contract.validator.ValidateHttpRequestSyncWithPathItem(r, op.item, op.Path); !ok {
-				return breach(translate(errs))
-			}
-			if op.alone.name != "" {
-				r.Body = io.NopCloser(bytes.NewReader(body))
-			}
-			c.SetRequest(withCall(r, body))
+			c.SetRequest(withCall(c.Request(), body))
 			return next(c)
 		}
 	}
@@ -89,31 +72,31 @@ func (s *server) admit(op *operation) echo.MiddlewareFunc {
 // readBody reads the whole body, so that it can be checked before it is used. The
 // body of an operation that takes none means nothing (RFC 9110, section 9.3.1): it
 // is not read.
-func readBody(r *http.Request, op *operation) ([]byte, error) {
-	if len(op.media) == 0 {
+func readBody(r *http.Request, op *contract.Operation) ([]byte, error) {
+	if len(op.Media) == 0 {
 		r.Body, r.ContentLength = http.NoBody, 0
 		r.Header.Del("Content-Type")
 		return nil, nil
 	}
-	body, err := io.ReadAll(io.LimitReader(r.Body, op.bodyLimit+1))
+	body, err := io.ReadAll(io.LimitReader(r.Body, op.BodyLimit+1))
 	switch {
 	case err != nil:
 		return nil, fault.New(fault.Malformed, "invalid_request",
 			"The body broke off. Send the request again.").Because(err)
-	case int64(len(body)) > op.bodyLimit:
-		return nil, tooLarge(op.bodyLimit)
+	case int64(len(body)) > op.BodyLimit:
+		return nil, tooLarge(op.BodyLimit)
 	}
 	r.Body = io.NopCloser(bytes.NewReader(body))
 	r.ContentLength = int64(len(body))
 	if len(body) == 0 {
 		r.Header.Del("Content-Type")
-		if op.bodyNeeded {
-			return nil, breach(finding.List{noBody.Of("This operation needs a body.")})
+		if op.BodyNeeded {
+			return nil, contract.MissingBody()
 		}
 		return nil, nil
 	}
 	media, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
-	if err != nil || !slices.Contains(op.media, media) {
+	if err != nil || !slices.Contains(op.Media, media) {
 		return nil, unsupported(op)
 	}
 	return body, nil
@@ -125,10 +108,10 @@ func tooLarge(limit int64) error {
 		Param("limit_kib", limit>>10)
 }
 
-func unsupported(op *operation) error {
+func unsupported(op *contract.Operation) error {
 	takes := "no body"
-	if len(op.media) > 0 {
-		takes = strings.Join(op.media, " or ")
+	if len(op.Media) > 0 {
+		takes = strings.Join(op.Media, " or ")
 	}
 	return fault.New(fault.Unsupported, "unsupported_media_type",
 		fmt.Sprintf("This operation takes %s.", takes)).
@@ -153,8 +136,8 @@ func callFrom(ctx context.Context) call { return ctx.Value(callKey{}).(call) }
 func (c call) digest() []byte {
 	h := sha256.New()
 	fmt.Fprintf(h, "%s %s\n", c.request.Method, c.request.URL.Path)
-	if isJSON(c.request.Header.Get("Content-Type")) {
-		h.Write(canonical(c.body))
+	if contract.IsJSON(c.request.Header.Get("Content-Type")) {
+		h.Write(contract.Canonical(c.body))
 	} else {
 		h.Write(c.body)
 	}
@@ -162,3 +145,34 @@ func (c call) digest() []byte {
 }
 
 var errNoAnswer = errors.New("httpapi: the handler gave neither an answer nor an error")
+
+// asked lets a request through whose query can be read whole, before anything
+// else looks at it: of one that is read in part, dry_run or a filter could be
+// lost.
+func asked(op *contract.Operation) echo.MiddlewareFunc {
+	return func(next echo.HandlerFunc) echo.HandlerFunc {
+		return func(c echo.Context) error {
+			c.Set(keyOperation, op.ID)
+			if found := contract.ReadQuery(c.Request().URL.RawQuery, op); len(found) > 0 {
+				return contract.Breach(found)
+			}
+			return next(c)
+		}
+	}
+}
+
+// jsonBinder decodes a body that has been checked against the contract. Echo's
+// own binder does not know application/merge-patch+json.
+type jsonBinder struct{}
+
+// Bind decodes the body; io.EOF says that there is none.
+func (jsonBinder) Bind(into any, c echo.Context) error {
+	body, err := io.ReadAll(c.Request().Body)
+	switch {
+	case err != nil:
+		return err
+	case len(body) == 0:
+		return io.EOF
+	}
+	return contract.DecodeBody(body, into)
+}

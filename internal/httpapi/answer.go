@@ -15,6 +15,7 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/internal/fault"
+	"tankside/internal/httpapi/contract"
 	"tankside/internal/once"
 	"tankside/internal/page"
 )
@@ -83,7 +84,7 @@ func paged(ctx context.Context, limit *int, after *string, descending bool) (pag
 	if err == nil {
 		err = json.Unmarshal(raw, &c)
 	}
-	if err != nil || c.List != listOf(ctx) || !storable(c.Key) {
+	if err != nil || c.List != listOf(ctx) || !contract.Storable(c.Key) {
 		return p, page.BadCursor()
 	}
 	p.After = &page.Place{Key: c.Key, ID: c.ID}

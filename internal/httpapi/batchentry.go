@@ -11,6 +11,7 @@ import (
 
 	"tankside/api"
 	"tankside/internal/fault"
+	"tankside/internal/httpapi/contract"
 	"tankside/internal/journal"
 	"tankside/internal/offline"
 	"tankside/internal/once"
@@ -167,8 +168,8 @@ func sessionIncident(key once.Key, session uuid.UUID, b api.IncidentAdd) session
 }
 
 // sent reads one entry of a batch. What is wrong with it refuses it alone.
-func (c *contract) sent(raw json.RawMessage) offline.BatchEntry {
-	e, err := c.entry(raw)
+func sent(c *contract.Contract, raw json.RawMessage) offline.BatchEntry {
+	e, err := c.Entry(raw)
 	if err != nil {
 		refusal, _ := faultOf(err)
 		out := unread(raw, refusal)
@@ -176,7 +177,7 @@ func (c *contract) sent(raw json.RawMessage) offline.BatchEntry {
 		return out
 	}
 	out := offline.BatchEntry{EntryID: e.ID, Kind: journal.Kind(e.Kind), SessionID: e.SessionID,
-		DiveID: e.DiveID, OutingID: e.OutingID, SignedAt: e.SignedAt, Received: raw, Body: canonical(e.Body)}
+		DiveID: e.DiveID, OutingID: e.OutingID, SignedAt: e.SignedAt, Received: raw, Body: contract.Canonical(e.Body)}
 	if e.Clock != nil {
 		out.Ticks = &journal.Ticks{Clock: e.Clock.ID, MS: e.Clock.TicksMs}
 	}
@@ -194,7 +195,7 @@ func (c *contract) sent(raw json.RawMessage) offline.BatchEntry {
 }
 
 // item holds an entry against the contract of its single post, and reads it.
-func (how entryKind) item(c *contract, e api.BatchEntry) (i journal.Item, err error) {
+func (how entryKind) item(c *contract.Contract, e api.BatchEntry) (i journal.Item, err error) {
 	about := how.about(e)
 	if about == nil || named(e) != 1 {
 		return i, fault.Invalid("/"+how.named,
@@ -211,7 +212,7 @@ func (how entryKind) item(c *contract, e api.BatchEntry) (i journal.Item, err er
 	if how.list {
 		asked = fmt.Appendf(nil, `{"items":[%s]}`, body)
 	}
-	if err := c.checkItem(how.operation, asked); err != nil {
+	if err := c.CheckItem(how.operation, asked); err != nil {
 		return i, inBody(err, how.list)
 	}
 	sum := sha256.Sum256(fmt.Appendf(nil, "POST "+how.path+"\n%s", about, body)) // as the single post has it: see call.digest

@@ -16,13 +16,14 @@ import (
 // SendBatch implements POST /v1/batches.
 func (s *server) SendBatch(ctx context.Context, r api.SendBatchRequestObject) (api.SendBatchResponseObject,
 	error) {
+	read := func(raw json.RawMessage) offline.BatchEntry { return sent(s.contract, raw) }
 	living, err := clocks(r.Body.Clocks)
 	if err != nil {
 		return nil, err
 	}
 	out, err := s.Offline.Send(ctx, callerOf(ctx),
 		offline.Batch{Device: r.Body.DeviceID, SentAt: r.Body.SentAt, Clocks: living,
-			Entries: each(r.Body.Entries, s.contract.sent)})
+			Entries: each(r.Body.Entries, read)})
 	return api.SendBatch200JSONResponse{BatchResultsJSONResponse: api.BatchResultsJSONResponse{DeviceID: r.Body.DeviceID, ReceivedAt: out.ReceivedAt.UTC(),
 		CorrectionS: int64(out.Correction / time.Second), Items: batchResults(out.Results)}}, err
 }

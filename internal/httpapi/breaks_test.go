@@ -30,7 +30,7 @@ func TestThePageOfBreaksNamesOperationsThatThereAre(t *testing.T) {
 	}
 	require.NoError(t, yaml.Unmarshal(api.Breaks, &parts))
 	var ids, address []string
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		ids, address = append(ids, op.OperationId), append(address, op.path)
 	}
 	n := 0

@@ -13,6 +13,7 @@ import (
 
 	"tankside/api"
 	"tankside/internal/fault"
+	"tankside/internal/httpapi/contract"
 	"tankside/internal/pg"
 )
 
@@ -41,9 +42,9 @@ func hold(c echo.Context, next echo.HandlerFunc) (*held, error) {
 // like it. made_at of a version of a syllabus goes with its id.
 var ofReading = regexp.MustCompile(`"(updated_token|now_at|made_at)":"[^"]*"`)
 
-// storable reports whether a browser may keep an answer on disk, to ask whether it
+// keepable reports whether a browser may keep an answer on disk, to ask whether it
 // is still so: what is about courses, sites and the centre, and not about people.
-func (op *operation) storable() bool {
+func keepable(op *contract.Operation) bool {
 	return (op.Scope == "centre:read" || op.Scope == "courses:read") && !strings.Contains(op.Path, "enrolments")
 }
 
@@ -59,33 +60,35 @@ const (
 // If-Match; that alone says nothing of what else the answer shows, such as how
 // many are enrolled. Every other is weak. What is about people is not kept by a
 // browser: there the caller alone remembers the ETag.
-func (op *operation) whenChanged(next echo.HandlerFunc) echo.HandlerFunc {
-	return func(c echo.Context) error {
-		answer, err := hold(c, next)
-		if err != nil {
+func whenChanged(op *contract.Operation) echo.MiddlewareFunc {
+	return func(next echo.HandlerFunc) echo.HandlerFunc {
+		return func(c echo.Context) error {
+			answer, err := hold(c, next)
+			if err != nil {
+				return err
+			}
+			sum := sha256.Sum256(ofReading.ReplaceAll(answer.body.Bytes(), nil))
+			h := c.Response().Header()
+			tag := `W/"` + base64.RawURLEncoding.EncodeToString(sum[:12]) + `"`
+			if version, edited := strings.CutSuffix(h.Get("ETag"), `"`); edited {
+				tag = version + "." + base64.RawURLEncoding.EncodeToString(sum[:6]) + `"`
+			}
+			h.Set("ETag", tag)
+			switch {
+			case op.Lasting:
+				h.Set("Cache-Control", lasting)
+			case keepable(op):
+				h.Set("Cache-Control", askAgain)
+			}
+			if matches(c.Request().Header.Get("If-None-Match"), tag) {
+				h.Del("Content-Type")
+				h.Del("Link")
+				return c.NoContent(http.StatusNotModified)
+			}
+			c.Response().WriteHeader(answer.status)
+			_, err = answer.body.WriteTo(c.Response())
 			return err
 		}
-		sum := sha256.Sum256(ofReading.ReplaceAll(answer.body.Bytes(), nil))
-		h := c.Response().Header()
-		tag := `W/"` + base64.RawURLEncoding.EncodeToString(sum[:12]) + `"`
-		if version, edited := strings.CutSuffix(h.Get("ETag"), `"`); edited {
-			tag = version + "." + base64.RawURLEncoding.EncodeToString(sum[:6]) + `"`
-		}
-		h.Set("ETag", tag)
-		switch {
-		case op.lasting:
-			h.Set("Cache-Control", lasting)
-		case op.storable():
-			h.Set("Cache-Control", askAgain)
-		}
-		if matches(c.Request().Header.Get("If-None-Match"), tag) {
-			h.Del("Content-Type")
-			h.Del("Link")
-			return c.NoContent(http.StatusNotModified)
-		}
-		c.Response().WriteHeader(answer.status)
-		_, err = answer.body.WriteTo(c.Response())
-		return err
 	}
 }
 

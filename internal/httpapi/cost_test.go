@@ -17,7 +17,7 @@ import (
 	"github.com/pb33f/libopenapi/datamodel/high/base"
 	"github.com/stretchr/testify/require"
 
-	"tankside/internal/httpapi"
+	"tankside/internal/httpapi/contract"
 )
 
 // What a request may cost, our choice: so much memory in all, and so large an
@@ -156,7 +156,7 @@ func TestNoRequestCostsMuch(t *testing.T) {
 			require.Less(t, a.Body.Len(), mostAnswer, what)
 			if a.Code == http.StatusBadRequest && op.takesJSON() { // a list of people has rules of its own
 				p := answer{t: t, asked: what, status: a.Code, text: a.Body.Bytes()}
-				require.LessOrEqual(t, len(p.list("findings")), httpapi.MostBreaches+1, what)
+				require.LessOrEqual(t, len(p.list("findings")), contract.MostBreaches+1, what)
 			}
 		}
 	})
@@ -271,9 +271,9 @@ func TestStrayValuesEndTheReading(t *testing.T) {
 func TestBodiesAreMeasuredAsTheyAreValidated(t *testing.T) {
 	spoils := []any{nil, true, -1, 1.23456, 1e9, "", "x", "2026-06-06T09:00:00Z", newID(),
 		strings.Repeat("x", 3000), []any{}, []any{1, 1}, body{}}
-	passed, err := httpapi.Passed()
+	read, err := contract.Read()
 	require.NoError(t, err)
-	require.Empty(t, passed,
+	require.Empty(t, read.Built().Ignored,
 		"what is not measured could cost anything: add the keyword to shape.go and content.go")
 	every(t, (*operation).takesJSON, func(t *testing.T, op *operation) {
 		example, ok := op.example(t).(body)
@@ -281,7 +281,7 @@ func TestBodiesAreMeasuredAsTheyAreValidated(t *testing.T) {
 		compare := func(where string) {
 			text, err := json.Marshal(example)
 			require.NoError(t, err)
-			measure, validator, err := httpapi.Measured(op.OperationId, text)
+			measure, validator, err := read.Compare(op.OperationId, text)
 			require.NoError(t, err)
 			require.Equal(t, validator > 0, measure > 0, "%s: %d and %d in %s", where, measure, validator, text)
 		}
@@ -355,10 +355,10 @@ func BenchmarkFullLimit(b *testing.B) {
 	yardstick := float64(computing(10, func() {
 		var v any
 		require.NoError(b, json.Unmarshal(text, &v))
-		require.NoError(b, httpapi.CheckBody("recordGasChecks", text))
+		require.NoError(b, contract.CheckBody("recordGasChecks", text))
 	}).Nanoseconds())
 	b.Run("ordinary", func(b *testing.B) { b.ReportMetric(yardstick/1e6, "cpu-ms") })
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		if op.RequestBody == nil {
 			continue
 		}

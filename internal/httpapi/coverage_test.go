@@ -36,9 +36,9 @@ type written struct {
 	components *v3.Components
 }
 
-// contract reads the contract apart from the code under test. Members that the
+// theContract reads the contract apart from the code under test. Members that the
 // contract does not name are breaches too.
-var contract = sync.OnceValue(func() *written {
+var theContract = sync.OnceValue(func() *written {
 	doc, err := libopenapi.NewDocument(api.Document)
 	if err != nil {
 		panic(err)
@@ -88,7 +88,7 @@ var seen = struct {
 
 // check holds an answer against the contract and notes that it was seen.
 func check(r *http.Request, answer *http.Response) error {
-	op := contract().find(r)
+	op := theContract().find(r)
 	if op == nil {
 		return nil // no part of the contract
 	}
@@ -105,7 +105,7 @@ func check(r *http.Request, answer *http.Response) error {
 	if !slices.Contains(op.statuses, status) {
 		return fmt.Errorf("%s answers %s, which the contract does not list", op.OperationId, status)
 	}
-	if ok, errs := contract().validator.GetResponseBodyValidator().ValidateResponseBodyWithPathItem(r, answer,
+	if ok, errs := theContract().validator.GetResponseBodyValidator().ValidateResponseBodyWithPathItem(r, answer,
 		op.item, op.path); !ok {
 		var all []error
 		for _, e := range errs {
@@ -127,7 +127,7 @@ var refusals = []string{"409", "412", "422", "428"}
 // that the contract lists and no test has seen.
 func unproven() []string {
 	var out []string
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		answers := seen.answers[op.OperationId]
 		succeeded := false
 		for status := range answers {

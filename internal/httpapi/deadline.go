@@ -6,6 +6,8 @@ import (
 	"sync"
 	"time"
 
+	"tankside/internal/httpapi/contract"
+
 	"github.com/labstack/echo/v4"
 )
 
@@ -17,10 +19,10 @@ const Deadline = 20 * time.Second
 
 // within lets a handler work until the deadline. A stream lives longer: its
 // handler limits what it reads at the opening.
-func (s *server) within(op *operation) echo.MiddlewareFunc {
+func (s *server) within(op *contract.Operation) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
-			if op.stream {
+			if op.Stream {
 				return next(c)
 			}
 			r := c.Request()

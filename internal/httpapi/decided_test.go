@@ -19,7 +19,7 @@ var decidedMembers = []string{"decision", "result"}
 func TestEveryDecisionHasOneShape(t *testing.T) {
 	t.Parallel()
 	n := 0
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		takes := false
 		for _, p := range op.Parameters {
 			takes = takes || p.Name == "dry_run"

@@ -93,7 +93,7 @@ func (op *operation) scope() string {
 func every(t *testing.T, picks func(*operation) bool, test func(t *testing.T, op *operation)) {
 	t.Helper()
 	n := 0
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		if picks(op) {
 			n++
 			t.Run(op.OperationId, func(t *testing.T) { test(t, op) })

@@ -105,7 +105,7 @@ func (g *gallery) headers(where string, headers *orderedmap.Map[string, *v3.Head
 func everyExample(t testing.TB) *gallery {
 	t.Helper()
 	g := &gallery{t: t}
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		for _, p := range op.Parameters {
 			g.named(op.OperationId+" "+p.Name, p.Schema, p.Examples)
 		}
@@ -117,7 +117,7 @@ func everyExample(t testing.TB) *gallery {
 			g.headers(op.OperationId+" "+status, r.Headers)
 		}
 	}
-	for name, s := range contract().components.Schemas.FromOldest() {
+	for name, s := range theContract().components.Schemas.FromOldest() {
 		g.inside(name, s)
 	}
 	return g

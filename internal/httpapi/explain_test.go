@@ -108,7 +108,7 @@ func (s straight) RoundTrip(r *http.Request) (*http.Response, error) {
 // each list once more with every filter that is an id, a day or an instant.
 func readings(t *testing.T) (out []string) {
 	t.Helper()
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		if !op.isReading(t) || slices.Contains(unread, op.OperationId) {
 			continue
 		}

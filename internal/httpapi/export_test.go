@@ -11,15 +11,11 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/live"
 
-	"bytes"
 	"fmt"
-	"net/http"
 	"strconv"
 	"time"
 
 	"tankside/internal/actor"
-
-	"github.com/pb33f/libopenapi-validator/cache"
 )
 
 // Inspecting gives options with which every answer of a handler is looked at
@@ -57,77 +53,6 @@ func Remembered(callers int) (int, error) {
 		l.take(strconv.Itoa(n))
 	}
 	return l.buckets.Len(), nil
-}
-
-// OfSeveralLines are the members whose texts may have several lines.
-var OfSeveralLines = ofSeveralLines
-
-// Bounds of what a request may hold and of what is told of it.
-const (
-	MostBreaches   = mostBreaches
-	MostValues     = mostValues
-	MostParameters = mostParameters
-)
-
-// Measured returns how many breaches the measure of an operation's body finds,
-// and how many the validator does.
-func Measured(operationID string, body []byte) (measure, validator int, err error) {
-	c, err := theContract()
-	if err != nil {
-		return 0, 0, err
-	}
-	for _, op := range c.operations {
-		if op.ID != operationID {
-			continue
-		}
-		r, err := http.NewRequest(op.Method, op.Path, bytes.NewReader(body))
-		if err != nil {
-			return 0, 0, err
-		}
-		r.Header.Set("Content-Type", op.media[0])
-		_, errs := c.validator.GetRequestBodyValidator().ValidateRequestBodyWithPathItem(r, op.item, op.Path)
-		return len(inContent(body, op.bodies[op.media[0]])), len(translate(errs)), nil
-	}
-	return 0, 0, fmt.Errorf("no operation %s", operationID)
-}
-
-// Passed returns the keywords of the contract that bodies are not measured by.
-func Passed() ([]string, error) {
-	c, err := theContract()
-	if err != nil {
-		return nil, err
-	}
-	return c.passed, nil
-}
-
-// Start is what reading the contract builds.
-type Start struct {
-	Compiled int // schemas that the validator has compiled
-	Size     int // of the document that each was compiled from, in bytes
-}
-
-// ReadContract reads the contract anew, as the start of the service does.
-func ReadContract() (Start, error) {
-	c, err := readContract()
-	if err != nil {
-		return Start{}, err
-	}
-	s := Start{Size: c.size}
-	c.compiled.Range(func(uint64, *cache.SchemaCacheEntry) bool {
-		s.Compiled++
-		return true
-	})
-	return s, nil
-}
-
-// RequestSide returns the contract as far as a request can meet it.
-func RequestSide(document []byte) (map[string]any, error) {
-	n, err := requestSide(document)
-	if err != nil {
-		return nil, err
-	}
-	var out map[string]any
-	return out, n.Decode(&out)
 }
 
 // Strangers has so many callers whom nobody knows wait to be looked up at one

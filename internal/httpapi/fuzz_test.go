@@ -22,7 +22,7 @@ import (
 // its schemas, some of them spoiled. Whatever comes, the answer is one that the
 // contract lists, so never 500, and what is answered by 4xx changed nothing.
 func FuzzContract(f *testing.F) {
-	operations := contract().operations
+	operations := theContract().operations
 	for seed := range uint64(3) {
 		for op := range operations {
 			f.Add(uint16(op), seed)

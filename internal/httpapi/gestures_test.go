@@ -17,7 +17,7 @@ var tokenFree = []string{"getGesture", "getGestureSheet", "getGestureStrip", "li
 
 func TestOnlyTheseNeedNoToken(t *testing.T) {
 	var free []string
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		if op.free() {
 			free = append(free, op.OperationId)
 			require.Equal(t, http.MethodGet, op.method, "what anybody may call changes nothing")

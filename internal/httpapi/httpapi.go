@@ -21,6 +21,7 @@ import (
 	"tankside/internal/desk"
 	"tankside/internal/diveday"
 	"tankside/internal/finding"
+	"tankside/internal/httpapi/contract"
 	"tankside/internal/live"
 	"tankside/internal/offline"
 	"tankside/internal/people"
@@ -60,7 +61,7 @@ type Options struct {
 // server implements api.StrictServerInterface.
 type server struct {
 	Options
-	contract *contract
+	contract *contract.Contract
 
 	tokens, addresses *limiter
 	probe             *probe
@@ -73,17 +74,20 @@ type server struct {
 // New assembles the server. It fails only when the embedded contract is
 // broken, which a test would have found.
 func New(o Options) (http.Handler, error) {
-	c, err := theContract()
+	c, err := contract.Read()
 	if err != nil {
 		return nil, err
 	}
+	if err := checkPermissions(c.Operations); err != nil {
+		return nil, err
+	}
 	s := &server{Options: o, contract: c}
-	s.Rules = append(ContractRules(), o.Rules...)
+	s.Rules = append(contract.Rules(), o.Rules...)
 	s.withheld = newWithheld(s.Rules)
 	if err := s.limit(); err != nil {
 		return nil, err
 	}
-	s.door, s.operated = newDoor(), routes(c.operations)
+	s.door, s.operated = newDoor(), routes(c.Operations)
 	s.troubles = &repeated{log: o.Log, every: saidEvery, since: map[string]int{}}
 	s.probe = &probe{ask: o.Ready, now: time.Now}
 	e := echo.New()
@@ -116,13 +120,13 @@ func (s *server) limit() (err error) {
 // outermost first, so that none can be forgotten.
 func (s *server) gates() map[string][]echo.MiddlewareFunc {
 	all := map[string][]echo.MiddlewareFunc{}
-	for _, op := range s.contract.operations {
+	for _, op := range s.contract.Operations {
 		gates := []echo.MiddlewareFunc{asked(op), s.fits, s.authenticate(op), s.admit(op), s.within(op)}
-		if op.conditional {
-			gates = append(gates, op.whenChanged)
+		if op.Conditional {
+			gates = append(gates, whenChanged(op))
 		}
 		gates = append(gates, s.withheld.gate(op))
-		if op.dryRun {
+		if op.DryRun {
 			gates = append(gates, decided)
 		}
 		all[op.ID] = gates

@@ -19,6 +19,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/httpapi/contract"
 )
 
 // Limits are how many requests are served in a minute. Each is a bucket that is
@@ -145,7 +146,7 @@ func (s *server) limitAddress(next echo.HandlerFunc) echo.HandlerFunc {
 }
 
 // routes returns the operations as the router names them.
-func routes(operations []*operation) map[string]bool {
+func routes(operations []*contract.Operation) map[string]bool {
 	out := map[string]bool{}
 	for _, op := range operations {
 		out[op.Method+" "+strings.NewReplacer("{", ":", "}", "").Replace(op.Path)] = true

@@ -14,6 +14,7 @@ import (
 	"tankside/api"
 	"tankside/internal/access"
 	"tankside/internal/finding"
+	"tankside/internal/httpapi/contract"
 	"tankside/internal/live"
 )
 
@@ -29,9 +30,9 @@ const (
 func (s *server) WatchSessions(ctx context.Context,
 	r api.WatchSessionsRequestObject) (api.WatchSessionsResponseObject, error) {
 	if n := len(r.Params.SessionID); n > live.MostSessions { // the validator does not count the items of a query
-		f := invalidValue.Say("One stream watches at most {most} sessions, not {sessions}. Open another for the rest.", live.MostSessions, n)
+		f := contract.InvalidValue.Say("One stream watches at most {most} sessions, not {sessions}. Open another for the rest.", live.MostSessions, n)
 		f.In, f.Pointer = "query", "session_id"
-		return nil, breach(finding.List{f})
+		return nil, contract.Breach(finding.List{f})
 	}
 	opening, cancel := s.inTime(ctx)
 	defer cancel()

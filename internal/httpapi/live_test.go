@@ -134,7 +134,7 @@ func (r *reader) until(kind string) (before []body, last frame) {
 func keepsContract(t testing.TB, e body) {
 	t.Helper()
 	holds(t, "LiveEvent", e)
-	extension, _ := contract().components.Schemas.GetOrZero("LiveEvent").Schema().Extensions.Get("x-data")
+	extension, _ := theContract().components.Schemas.GetOrZero("LiveEvent").Schema().Extensions.Get("x-data")
 	var data map[string]string
 	require.NoError(t, extension.Decode(&data))
 	kind := e["type"].(string)
@@ -146,7 +146,7 @@ func keepsContract(t testing.TB, e body) {
 
 func holds(t testing.TB, schema string, value any) {
 	t.Helper()
-	proxy, ok := contract().components.Schemas.Get(schema)
+	proxy, ok := theContract().components.Schemas.Get(schema)
 	require.True(t, ok, schema)
 	valid, errs := schema_validation.NewSchemaValidator().ValidateSchemaObjectWithVersion(proxy.Schema(), value,
 		3.1)

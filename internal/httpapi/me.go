@@ -14,7 +14,7 @@ func (s *server) GetMe(ctx context.Context, _ api.GetMeRequestObject) (api.GetMe
 		return nil, err
 	}
 	by := callerOf(ctx)
-	may := s.contract.permitted(by)
+	may := permitted(s.contract, by)
 	return api.GetMe200JSONResponse{
 		CentreID:    by.Centre,
 		CentreName:  me.CentreName,

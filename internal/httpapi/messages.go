@@ -1,9 +1,8 @@
 package httpapi
 
 import (
-	"regexp"
-
 	"tankside/api"
+	"tankside/internal/httpapi/contract"
 )
 
 //go:generate go run ./catalogue
@@ -20,31 +19,14 @@ type param struct{ name, of string }
 // plain words what the validator found.
 func messagesOf(rule string) []message {
 	out := append([]message{}, messages[rule]...)
-	for _, s := range sayings {
-		if s.rule.ID == rule {
-			out = append(out, s.message())
+	for _, t := range contract.Templates(rule) {
+		said := message{template: t.Text}
+		for _, p := range t.Params {
+			said.params = append(said.params, param{p.Name, p.Type})
 		}
+		out = append(out, said)
 	}
 	return out
-}
-
-var placeholder = regexp.MustCompile(`\{([a-z_]+)\}`)
-
-func (s saying) message() message {
-	m := message{template: s.template}
-	for i, found := range placeholder.FindAllStringSubmatch(s.template, -1) {
-		p := param{found[1], "text"}
-		if i < len(s.as) {
-			switch s.as[i]("").(type) {
-			case figure:
-				p.of = "number"
-			case choice:
-				p.of = "list"
-			}
-		}
-		m.params = append(m.params, p)
-	}
-	return m
 }
 
 func messageView(m message) api.RuleMessage {

@@ -347,7 +347,7 @@ func TestOneIDForThingsOfSeveralKinds(t *testing.T) {
 // creating returns the operations whose body lets a client choose the id of what
 // they create, by the contract.
 func creating() (out []string) {
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		if op.RequestBody == nil {
 			continue
 		}

@@ -12,12 +12,13 @@ import (
 	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/fault"
+	"tankside/internal/httpapi/contract"
 	"tankside/internal/permission"
 )
 
 // reach returns how far a caller reaches with the operation, by their roles and scopes. What needs no
 // token is open to all.
-func (op *operation) reach(by actor.Actor) permission.Reach {
+func reach(op *contract.Operation, by actor.Actor) permission.Reach {
 	switch {
 	case op.Free:
 		return permission.All
@@ -29,7 +30,7 @@ func (op *operation) reach(by actor.Actor) permission.Reach {
 
 // permit returns the fault missing_scope or missing_role where the caller may not do the operation
 // at all. What depends on rows is left to the service.
-func (op *operation) permit(by actor.Actor) error {
+func permit(op *contract.Operation, by actor.Actor) error {
 	if op.Scope != "" && !by.May(actor.Scope(op.Scope)) {
 		return fault.MissingScope(op.Scope)
 	}
@@ -38,7 +39,7 @@ func (op *operation) permit(by actor.Actor) error {
 
 // checkPermissions returns an error unless the operations of the contract and the rows of the table of
 // permissions are the same.
-func checkPermissions(operations []*operation) error {
+func checkPermissions(operations []*contract.Operation) error {
 	var wrong []string
 	described := map[string]bool{}
 	for _, op := range operations {
@@ -60,11 +61,11 @@ func checkPermissions(operations []*operation) error {
 
 // permitted returns the operations that the caller's roles and scopes allow, with their reach, in the
 // order of their ids.
-func (c *contract) permitted(by actor.Actor) []api.Permission {
-	out := make([]api.Permission, 0, len(c.operations))
-	for _, op := range c.operations {
-		if reach := op.reach(by); reach > permission.None {
-			out = append(out, api.Permission{Operation: op.ID, Reach: reach.String()})
+func permitted(c *contract.Contract, by actor.Actor) []api.Permission {
+	out := make([]api.Permission, 0, len(c.Operations))
+	for _, op := range c.Operations {
+		if far := reach(op, by); far > permission.None {
+			out = append(out, api.Permission{Operation: op.ID, Reach: far.String()})
 		}
 	}
 	return out
@@ -90,16 +91,16 @@ type permissionsCell struct {
 
 // newPermissionsPage returns the page: a row for each operation of the contract, in the order of the
 // table.
-func newPermissionsPage(c *contract) permissionsPage {
+func newPermissionsPage(c *contract.Contract) permissionsPage {
 	page := permissionsPage{Roles: permission.Roles}
 	for _, row := range permission.Table() {
-		i := slices.IndexFunc(c.operations, func(op *operation) bool { return op.ID == row.Operation })
-		page.Rows = append(page.Rows, newPermissionsRow(c.operations[i], row))
+		i := slices.IndexFunc(c.Operations, func(op *contract.Operation) bool { return op.ID == row.Operation })
+		page.Rows = append(page.Rows, newPermissionsRow(c.Operations[i], row))
 	}
 	return page
 }
 
-func newPermissionsRow(op *operation, row permission.Row) permissionsRow {
+func newPermissionsRow(op *contract.Operation, row permission.Row) permissionsRow {
 	out := permissionsRow{ID: op.ID, Method: op.Method, Path: op.Path, Scope: op.Scope, Note: row.Note()}
 	for _, role := range permission.Roles {
 		cell := permissionsCell{Reach: row.Of(role).String()}

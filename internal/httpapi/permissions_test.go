@@ -206,7 +206,7 @@ func TestEveryCellOfTheTableOfPermissions(t *testing.T) {
 	for _, row := range permission.Table() {
 		rows[row.Operation] = row
 	}
-	require.Len(t, rows, len(contract().operations))
+	require.Len(t, rows, len(theContract().operations))
 	for _, turn := range []func(*operation, permission.Reach) bool{
 		func(_ *operation, r permission.Reach) bool { return r < permission.All },
 		func(op *operation, r permission.Reach) bool {
@@ -216,7 +216,7 @@ func TestEveryCellOfTheTableOfPermissions(t *testing.T) {
 			return r == permission.All && op.method != http.MethodGet
 		},
 	} {
-		for _, op := range contract().operations {
+		for _, op := range theContract().operations {
 			require.Contains(t, rows, op.OperationId, "the operation has no row")
 			for _, role := range permission.Roles {
 				row := rows[op.OperationId]
@@ -323,7 +323,7 @@ func TestThePageOfPermissionsHasEveryOperation(t *testing.T) {
 	require.Equal(t, http.StatusOK, recorder.Code)
 	require.Contains(t, recorder.Header().Get("Content-Security-Policy"), "default-src 'none'")
 	page := recorder.Body.String()
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		require.Contains(t, page, ">"+op.OperationId+"<")
 	}
 	require.Contains(t, page, "<td>all*</td>",

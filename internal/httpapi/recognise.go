@@ -15,6 +15,7 @@ import (
 	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/fault"
+	"tankside/internal/httpapi/contract"
 )
 
 // How callers are recognised, all our choice. A token that was good here within
@@ -54,7 +55,7 @@ func newDoor() *door {
 // recognise finds out who is calling, within the deadline. Only whoever is not
 // recognised is charged to the address: a good token never waits for what
 // others owe there.
-func (s *server) recognise(c echo.Context, op *operation) (actor.Actor, error) {
+func (s *server) recognise(c echo.Context, op *contract.Operation) (actor.Actor, error) {
 	ctx, cancel := s.inTime(c.Request().Context())
 	defer cancel()
 	from := network(c.RealIP())
@@ -86,9 +87,9 @@ func (s *server) recognise(c echo.Context, op *operation) (actor.Actor, error) {
 
 // credentials returns what a request brings to be recognised by: a token's
 // secret or, where the operation takes one and there is no token, a ticket's.
-func credentials(r *http.Request, op *operation) (secret string, ticket bool, err error) {
+func credentials(r *http.Request, op *contract.Operation) (secret string, ticket bool, err error) {
 	header := r.Header.Get("Authorization")
-	if header == "" && op.ticket {
+	if header == "" && op.Ticket {
 		return r.URL.Query().Get(ticketParameter), true, nil
 	}
 	scheme, secret, _ := strings.Cut(header, " ")

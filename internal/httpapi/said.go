@@ -11,6 +11,7 @@ import (
 
 	"tankside/internal/access"
 	"tankside/internal/actor"
+	"tankside/internal/httpapi/contract"
 )
 
 // Names of what a request's line takes from the request's context.
@@ -40,7 +41,7 @@ func caller(c echo.Context) []slog.Attr {
 }
 
 // known notes who called for the request's line, or whose token was brought.
-func known(c echo.Context, op *operation, by actor.Actor, err error) {
+func known(c echo.Context, op *contract.Operation, by actor.Actor, err error) {
 	if err == nil {
 		c.Set(keyCaller, by)
 		return

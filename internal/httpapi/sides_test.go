@@ -91,7 +91,7 @@ var sides = map[string][]string{
 
 func TestEveryOperationStandsOnItsSide(t *testing.T) {
 	written := map[string][]string{}
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		side := op.side(t)
 		if op.method == http.MethodGet {
 			require.Equal(t, "read", side, op.OperationId)
@@ -196,7 +196,7 @@ func ruled(v any, inProblem bool) (out []said) {
 // what was seen does not fit what is said of them: recorded against a rule, or
 // that there is none.
 func oneSided() (out []string) {
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		switch side, _ := op.Extensions.Get("x-side"); {
 		case side.Value == "decision" && !seen.refused[op.OperationId]:
 			out = append(out, op.OperationId+" is a decision, and no rule was seen to refuse it")
@@ -229,7 +229,7 @@ var asked = []string{"liftUnfitMark", "voidSignOff"}
 // Whoever plans can ask first, and only what can be refused is asked about: an
 // answer to a dry run has a decision's form.
 func TestEveryDecisionCanBeAskedAbout(t *testing.T) {
-	for _, op := range contract().operations {
+	for _, op := range theContract().operations {
 		var asks bool
 		for _, p := range op.Parameters {
 			asks = asks || p.Name == "dry_run"

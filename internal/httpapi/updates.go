@@ -8,6 +8,7 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/internal/finding"
+	"tankside/internal/httpapi/contract"
 	"tankside/internal/pg"
 )
 
@@ -27,9 +28,9 @@ func since(token *string) (*pg.Position, error) {
 			return &pg.Position{Epoch: epoch, Number: n}, nil
 		}
 	}
-	f := invalidValue.Of("The updated_since given is not the updated_token of an earlier reading. Read the list without it.")
+	f := contract.InvalidValue.Of("The updated_since given is not the updated_token of an earlier reading. Read the list without it.")
 	f.In, f.Pointer = "query", "updated_since"
-	return nil, breach(finding.List{f})
+	return nil, contract.Breach(finding.List{f})
 }
 
 // updatedToken writes where a reading that begins with this page can be

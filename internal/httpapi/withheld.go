@@ -14,6 +14,7 @@ import (
 	"tankside/internal/access"
 	"tankside/internal/finding"
 	"tankside/internal/form"
+	"tankside/internal/httpapi/contract"
 	"tankside/internal/live"
 	"tankside/internal/roster"
 )
@@ -44,10 +45,10 @@ func withheldFrom(ctx context.Context) bool {
 }
 
 // gate stands before a handler. A stream is rewritten event by event instead.
-func (w withheld) gate(op *operation) echo.MiddlewareFunc {
+func (w withheld) gate(op *contract.Operation) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
-			if op.stream || !withheldFrom(c.Request().Context()) {
+			if op.Stream || !withheldFrom(c.Request().Context()) {
 				return next(c)
 			}
 			answer, err := hold(c, next)

@@ -10,7 +10,7 @@ import (
 	"github.com/pb33f/libopenapi/datamodel/high/base"
 	"github.com/stretchr/testify/require"
 
-	"tankside/internal/httpapi"
+	"tankside/internal/httpapi/contract"
 )
 
 // A line feed in a name forged a line of the plain-text briefing: "Low on gas at 20
@@ -103,7 +103,7 @@ func TestNoCellOfATableIsAFormula(t *testing.T) {
 // Every text of a request that may be long is one of several lines, and no other.
 func TestWhichTextsHaveSeveralLines(t *testing.T) {
 	long := map[string]bool{}
-	for _, proxy := range contract().components.Schemas.FromOldest() {
+	for _, proxy := range theContract().components.Schemas.FromOldest() {
 		schema, err := proxy.BuildSchema()
 		require.NoError(t, err)
 		if schema.Properties == nil || schema.AdditionalProperties == nil || schema.AdditionalProperties.B {
@@ -119,7 +119,7 @@ func TestWhichTextsHaveSeveralLines(t *testing.T) {
 	}
 	require.NotEmpty(t, long)
 	for name := range long {
-		require.Contains(t, httpapi.OfSeveralLines, name)
+		require.Contains(t, contract.OfSeveralLines, name)
 	}
 }
 

@@ -38,6 +38,32 @@ func Imports(m *Module) []Breach {
 			}
 		}
 	}
+	return append(out, m.unused()...)
+}
+
+// unused returns a breach for each import that edgeRooms lists and the room does not make.
+func (m *Module) unused() []Breach {
+	made := map[string]bool{}
+	for _, p := range m.Packages {
+		from, _, _ := place(p.Path)
+		for _, f := range p.Files {
+			for _, s := range f.AST.Imports {
+				name, _ := strconv.Unquote(s.Path.Value)
+				if to, _, ok := place(strings.TrimPrefix(name, m.Name+"/")); ok && !f.Test {
+					made[from+" "+to] = true
+				}
+			}
+		}
+	}
+	var out []Breach
+	for _, p := range m.Packages {
+		for _, to := range edgeRooms[p.Path] {
+			if !made[p.Path+" "+to] {
+				out = append(out, Breach{"edgeRooms lists what a room imports, and no more", p.Path,
+					p.Path + " does not import " + to, "take it out of edgeRooms in internal/layers/house.go"})
+			}
+		}
+	}
 	return out
 }
 
@@ -93,6 +119,9 @@ func judgeOurs(entered string, room Layer, inside string,
 	case room == Features && toRoom == Features:
 		return breach("features never import each other",
 			"read the other's rows through a view that it keeps, or move the use case to internal/desk")
+	case edgeRooms[entered] != nil && toRoom != Words && !slices.Contains(edgeRooms[entered], to):
+		return breach("a room of the HTTP edge imports what edgeRooms lists for it",
+			"let the handler fetch it and hand over a value, or list it in internal/layers/house.go")
 	case !slices.Contains(may[room], toRoom):
 		return breach(fmt.Sprintf("%s may import %v and no others of ours", room, may[room]),
 			"turn the dependency round, or move the code to the room that needs it")

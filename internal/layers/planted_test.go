@@ -90,6 +90,11 @@ func TestTheLawsCatchWhatIsPlanted(t *testing.T) {
 			"imports tankside/internal/published"},
 		{"published figures that know a unit", "internal/published/p.go", doc +
 			"package published\n\nimport _ \"tankside/internal/units\"\n", "imports tankside/internal/units"},
+		{"a room of the edge that imports a service", "internal/httpapi/contract/c.go", doc +
+			"package contract\n\nimport (\n\t_ \"tankside/api\"\n\t_ \"tankside/internal/people\"\n)\n",
+			"imports tankside/internal/people"},
+		{"a room of the edge that lost an import", "internal/httpapi/contract/c.go", doc +
+			"package contract\n", "does not import api"},
 		{"a package in no room", "internal/helpers/h.go", doc + "package helpers\n", "stands in none"},
 
 		{"a result that a second attempt doubles", "internal/people/p.go", doc +

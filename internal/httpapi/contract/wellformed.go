@@ -1,4 +1,4 @@
-package httpapi
+package contract
 
 import (
 	"bytes"
@@ -29,7 +29,7 @@ func wellFormed(body []byte, of *shape) finding.List {
 	if !utf8.Valid(body) {
 		w.note(badText, "The body is not valid UTF-8.")
 	} else if at, size := overlong(body, longestQuoted); size > 0 {
-		w.note(invalidValue, fmt.Sprintf("The text that begins at byte %d has %d bytes. The longest text that is "+
+		w.note(InvalidValue, fmt.Sprintf("The text that begins at byte %d has %d bytes. The longest text that is "+
 			"taken anywhere has fewer than %d.", at, size, longestQuoted))
 	} else if err := w.document(of); err != nil && !errors.Is(err, errEnough) {
 		w.note(badJSON, fmt.Sprintf("The body is not JSON: %s, at byte %d.", cause(err),
@@ -44,12 +44,12 @@ func mediaOf(contentType string) string {
 	return strings.ToLower(strings.TrimSpace(media))
 }
 
-func isJSON(contentType string) bool {
+func IsJSON(contentType string) bool {
 	media := mediaOf(contentType)
 	return media == "application/json" || strings.HasSuffix(media, "+json")
 }
 
-func storable(s string) bool { return utf8.ValidString(s) && !strings.ContainsRune(s, 0) }
+func Storable(s string) bool { return utf8.ValidString(s) && !strings.ContainsRune(s, 0) }
 
 // walker goes through a body token by token.
 type walker struct {
@@ -105,12 +105,12 @@ func (w *walker) value(of *shape) error {
 	}
 	if w.values++; w.values > mostValues {
 		w.path = nil
-		return w.alone(invalidValue.Of(tooMany("values in the body", mostValues)))
+		return w.alone(InvalidValue.Of(tooMany("values in the body", mostValues)))
 	}
 	if w.within > 0 {
 		w.strays++
 	}
-	if (len(w.stray) > mostBreaches || w.strays > mostStrays) && !w.counting {
+	if (len(w.stray) > MostBreaches || w.strays > mostStrays) && !w.counting {
 		w.found = append(w.found, w.stray...)
 		return errEnough
 	}
@@ -128,14 +128,14 @@ func (w *walker) value(of *shape) error {
 		}
 		return w.inside(of, "array", w.array)
 	}
-	if len(w.found) > mostBreaches {
+	if len(w.found) > MostBreaches {
 		return errEnough
 	}
 	return nil
 }
 
 func (w *walker) text(s string) {
-	if !storable(s) {
+	if !Storable(s) {
 		w.note(badText, "A text holds U+0000, which cannot be stored.")
 		return
 	}
@@ -202,7 +202,7 @@ func (w *walker) number(s string) {
 		said = fmt.Sprintf("The number has %d characters, and at most %d are taken.", len(s), longestNumber)
 	}
 	if said != "" {
-		w.note(invalidValue, said)
+		w.note(InvalidValue, said)
 	}
 }
 
@@ -219,7 +219,7 @@ func (w *walker) object(of *shape) error {
 		}
 		w.path = append(w.path, name)
 		if seen[name] {
-			w.note(memberTwice, fmt.Sprintf("The member %q is given twice.", clip(name, longestPointer)))
+			w.note(memberTwice, fmt.Sprintf("The member %q is given twice.", Clip(name, LongestPointer)))
 		}
 		seen[name] = true
 		w.text(name)
@@ -227,7 +227,7 @@ func (w *walker) object(of *shape) error {
 			return err
 		}
 		w.path = w.path[:len(w.path)-1]
-		if len(w.found) > mostBreaches {
+		if len(w.found) > MostBreaches {
 			return errEnough
 		}
 		if of != nil && of.most != nil && int64(len(seen)) > *of.most {
@@ -254,7 +254,7 @@ func (w *walker) member(of *shape, name string) error {
 	if of == nil || !of.closed || of.member(name) != nil {
 		return w.value(of.member(name))
 	}
-	said := "additional property '" + clip(name, longestPointer) + "' not allowed"
+	said := "additional property '" + Clip(name, LongestPointer) + "' not allowed"
 	return w.astray(said, func() error { return w.value(nil) })
 }
 
@@ -307,9 +307,9 @@ func pointer(path []string) string {
 	return b.String()
 }
 
-// canonical returns the same bytes for the same JSON value, whatever its spacing
+// Canonical returns the same bytes for the same JSON value, whatever its spacing
 // and the order of its members; what is no JSON stays as it is.
-func canonical(body []byte) []byte {
+func Canonical(body []byte) []byte {
 	var v any
 	if json.Unmarshal(body, &v) != nil {
 		return body

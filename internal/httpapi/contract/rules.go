@@ -1,4 +1,4 @@
-package httpapi
+package contract
 
 import "tankside/internal/finding"
 
@@ -6,7 +6,7 @@ const ours = "our choice; see the contract at /openapi.yaml"
 
 // The rules of the contract itself, for what its schemas refuse.
 var (
-	invalidValue = finding.Rule{
+	InvalidValue = finding.Rule{
 		ID: "contract.invalid_value", Title: "Invalid value", Severity: finding.Forbidden, Source: ours,
 		Text: "A value is one that its operation takes, also where a schema cannot express it.",
 	}
@@ -101,9 +101,9 @@ var (
 	}
 )
 
-// ContractRules lists the rules of the contract itself.
-func ContractRules() []finding.Rule {
-	return []finding.Rule{invalidValue, required, unknownMember, wrongType, notAllowed, outOfRange, tooExact,
+// Rules lists the rules of the contract itself.
+func Rules() []finding.Rule {
+	return []finding.Rule{InvalidValue, required, unknownMember, wrongType, notAllowed, outOfRange, tooExact,
 		wrongLength, wrongCount, notUnique, wrongPattern, wrongFormat, reservedID,
 		memberTwice, badJSON, badText, badWording, noBody, unknownParameter, badQuery, furtherBreaches, unknownReference}
 }

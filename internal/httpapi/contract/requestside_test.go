@@ -1,17 +1,16 @@
-package httpapi_test
+package contract_test
 
 import (
 	"fmt"
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 	"go.yaml.in/yaml/v3"
 
 	"tankside/api"
-	"tankside/internal/httpapi"
+	"tankside/internal/httpapi/contract"
 )
 
 // asks lists what a part of a document demands, one line for each keyword with
@@ -52,7 +51,7 @@ func TestNothingThatTheContractAsksIsLeftOut(t *testing.T) {
 	t.Parallel()
 	var whole map[string]any
 	require.NoError(t, yaml.Unmarshal(api.Document, &whole))
-	short, err := httpapi.RequestSide(api.Document)
+	short, err := contract.RequestSide(api.Document)
 	require.NoError(t, err)
 	demands := func(doc map[string]any) (lines []string) {
 		for path, item := range doc["paths"].(map[string]any) {
@@ -107,34 +106,10 @@ func TestTheStartBuildsWhatRequestsMeet(t *testing.T) {
 			}
 		}
 	}
-	built, err := httpapi.ReadContract()
+	read, err := contract.Parse()
 	require.NoError(t, err)
+	built := read.Built()
 	require.Greater(t, built.Compiled, bodies/2, "several operations take the same body")
 	require.LessOrEqual(t, built.Compiled, bodies+parameters)
 	require.Less(t, built.Size, len(api.Document)/2)
-}
-
-// BenchmarkReadContract measures what the start spends on the contract, as a ratio to
-// reading its YAML once, in CPU time.
-func BenchmarkReadContract(b *testing.B) {
-	var contract, document time.Duration
-	var built httpapi.Start
-	for b.Loop() {
-		began := cpuTime()
-		var err error
-		if built, err = httpapi.ReadContract(); err != nil {
-			b.Fatal(err)
-		}
-		contract += cpuTime() - began
-		began = cpuTime()
-		var doc map[string]any
-		if err := yaml.Unmarshal(api.Document, &doc); err != nil {
-			b.Fatal(err)
-		}
-		document += cpuTime() - began
-	}
-	b.ReportMetric(float64(contract)/float64(document), "contract/document")
-	b.ReportMetric(float64(contract.Milliseconds())/float64(b.N), "cpu-ms/op")
-	b.ReportMetric(float64(built.Compiled), "schemas")
-	b.ReportMetric(float64(built.Size), "bytes-read/schema")
 }

@@ -1,4 +1,4 @@
-package httpapi
+package contract
 
 import (
 	"cmp"
@@ -17,7 +17,7 @@ func translate(errs []*invalid.ValidationError) finding.List {
 	var found finding.List
 	for _, e := range errs {
 		if len(e.SchemaValidationErrors) == 0 {
-			f := breached(clip(cmp.Or(e.Reason, e.Message), 2*longestMessage))
+			f := breached(Clip(cmp.Or(e.Reason, e.Message), 2*LongestMessage))
 			f.In, f.Pointer = where(e), e.ParameterName
 			found = append(found, f)
 		}
@@ -40,7 +40,7 @@ func breaches(e *invalid.ValidationError, v *invalid.SchemaValidationFailure) fi
 	case strings.HasSuffix(v.KeywordLocation, "/additionalProperties"):
 		keyword = "additional property %s not allowed"
 	default:
-		f := breached(clip(v.Reason, 2*longestMessage))
+		f := breached(Clip(v.Reason, 2*LongestMessage))
 		f.In, f.Pointer = where(e), cmp.Or(e.ParameterName, pointer(v.InstancePath))
 		return finding.List{f}
 	}

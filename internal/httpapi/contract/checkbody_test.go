@@ -1,4 +1,4 @@
-package httpapi_test
+package contract_test
 
 import (
 	"testing"
@@ -6,11 +6,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/fault"
-	"tankside/internal/httpapi"
+	"tankside/internal/httpapi/contract"
 )
 
 func TestABodyIsCheckedWithoutARequest(t *testing.T) {
-	require.NoError(t, httpapi.CheckBody("recordUnfitMark", []byte(`{"unfit_on": "2026-06-06"}`)))
+	require.NoError(t, contract.CheckBody("recordUnfitMark", []byte(`{"unfit_on": "2026-06-06"}`)))
 	for body, pointer := range map[string]string{
 		`{"unfit_on": "tomorrow"}`:                     "/unfit_on",
 		`{"unfit_on": "2026-06-06", "colour": "red"}`:  "/colour",
@@ -18,11 +18,11 @@ func TestABodyIsCheckedWithoutARequest(t *testing.T) {
 		`{`: "",
 		``:  "",
 	} {
-		err := httpapi.CheckBody("recordUnfitMark", []byte(body))
+		err := contract.CheckBody("recordUnfitMark", []byte(body))
 		require.ErrorIs(t, err, fault.Malformed.Err(), body)
 		f, _ := fault.Of(err)
 		require.NotEmpty(t, f.Findings, body)
 		require.Equal(t, pointer, f.Findings[0].Pointer, body)
 	}
-	require.ErrorContains(t, httpapi.CheckBody("getCentre", nil), "takes a body")
+	require.ErrorContains(t, contract.CheckBody("getCentre", nil), "takes a body")
 }

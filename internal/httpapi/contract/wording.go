@@ -1,4 +1,4 @@
-package httpapi
+package contract
 
 import (
 	"slices"
@@ -7,9 +7,9 @@ import (
 	"tankside/internal/wording"
 )
 
-// ofSeveralLines are the members of requests whose texts may have several lines;
+// OfSeveralLines are the members of requests whose texts may have several lines;
 // every other text of a request is one line. A test holds the contract against it.
-var ofSeveralLines = []string{"actions", "called", "emergency", "note", "reason", "text", "what", "when_low",
+var OfSeveralLines = []string{"actions", "called", "emergency", "note", "reason", "text", "what", "when_low",
 	"when_out", "when_separated"}
 
 // wordedBadly returns what is wrong with the characters of a text at a path of a
@@ -19,7 +19,7 @@ func wordedBadly(path []string, text string) string {
 		if _, err := strconv.Atoi(member); err == nil {
 			continue // of a list
 		}
-		if slices.Contains(ofSeveralLines, member) {
+		if slices.Contains(OfSeveralLines, member) {
 			return wording.Lines(text)
 		}
 		break

@@ -1,4 +1,4 @@
-package httpapi
+package contract
 
 import (
 	"net/http"
@@ -6,30 +6,13 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/labstack/echo/v4"
-
 	"tankside/internal/finding"
 )
 
-// asked lets a request through whose query can be read whole, before anything
-// else looks at it: of one that is read in part, dry_run or a filter could be
-// lost.
-func asked(op *operation) echo.MiddlewareFunc {
-	return func(next echo.HandlerFunc) echo.HandlerFunc {
-		return func(c echo.Context) error {
-			c.Set(keyOperation, op.ID)
-			if found := readQuery(c.Request().URL.RawQuery, op); len(found) > 0 {
-				return breach(found)
-			}
-			return next(c)
-		}
-	}
-}
-
-// readQuery finds what is wrong with a query as a whole: its length, the number
+// ReadQuery finds what is wrong with a query as a whole: its length, the number
 // of its parameters, what cannot be read, and a parameter given more often than
 // it is taken. Numbers are checked before content.
-func readQuery(raw string, op *operation) finding.List {
+func ReadQuery(raw string, op *Operation) finding.List {
 	said := func(message, name string) finding.List {
 		f := badQuery.Of(message)
 		f.In, f.Pointer = "query", name
@@ -52,7 +35,7 @@ func readQuery(raw string, op *operation) finding.List {
 	for _, name := range slices.Sorted(keys(query)) {
 		most, listed := op.takes[name]
 		if n := len(query[name]); listed && n > most {
-			f := invalidValue.Say(`The parameter "{parameter}" is given {count} times, and at most {most} are taken.`, name, n, most)
+			f := InvalidValue.Say(`The parameter "{parameter}" is given {count} times, and at most {most} are taken.`, name, n, most)
 			f.In, f.Pointer = "query", name
 			found = append(found, f)
 		}
@@ -75,7 +58,7 @@ func storableQuery(r *http.Request) finding.List {
 	var found finding.List
 	for name, values := range r.URL.Query() {
 		for _, v := range append(values, name) {
-			if !storable(v) && len(found) <= mostBreaches {
+			if !Storable(v) && len(found) <= MostBreaches {
 				f := badText.Of("A parameter holds a character that cannot be stored (U+0000 or invalid UTF-8).")
 				f.In = "query"
 				found = append(found, f)
@@ -86,10 +69,10 @@ func storableQuery(r *http.Request) finding.List {
 }
 
 // unlisted finds the query parameters that the operation does not list.
-func unlisted(r *http.Request, op *operation) finding.List {
+func unlisted(r *http.Request, op *Operation) finding.List {
 	var found finding.List
 	for _, name := range slices.Sorted(keys(r.URL.Query())) {
-		if slices.Contains(op.query, name) || len(found) > mostBreaches {
+		if slices.Contains(op.query, name) || len(found) > MostBreaches {
 			continue
 		}
 		known := "It takes none."
@@ -97,7 +80,7 @@ func unlisted(r *http.Request, op *operation) finding.List {
 			known = "It takes " + strings.Join(op.query, ", ") + "."
 		}
 		f := unknownParameter.Say(`This operation has no parameter "{parameter}". {known}`,
-			clip(name, longestPointer), known)
+			Clip(name, LongestPointer), known)
 		f.In, f.Pointer = "query", name
 		found = append(found, f)
 	}

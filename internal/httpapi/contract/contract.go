@@ -1,14 +1,17 @@
-package httpapi
+// Package contract reads the API's contract and checks requests against it: their query, their headers and
+// their bodies, measured before the validator sees them, with a finding in plain words for each breach.
+//
+// It owns the rules of the contract itself (rules.go) and the bounds of what a request may cost (bounds.go).
+// It must not know an operation's handler, a service, or who is calling.
+package contract
 
 import (
 	"fmt"
-	"io"
 	"net/http"
 	"slices"
 	"strings"
 	"sync"
 
-	"github.com/labstack/echo/v4"
 	"github.com/pb33f/libopenapi"
 	validator "github.com/pb33f/libopenapi-validator"
 	"github.com/pb33f/libopenapi-validator/cache"
@@ -21,10 +24,10 @@ import (
 	"tankside/api"
 )
 
-// contract is the API's contract as the edge works with it.
-type contract struct {
+// Contract is the API's contract as the edge works with it.
+type Contract struct {
 	validator  validator.Validator
-	operations []*operation // sorted by ID
+	Operations []*Operation // sorted by ID
 
 	schemas    schema_validation.SchemaValidator
 	batchEntry *base.Schema // of one entry of a batch
@@ -35,8 +38,8 @@ type contract struct {
 	size     int               // of the document that each schema was compiled from, in bytes
 }
 
-// operation is what the edge knows of one operation before its handler runs.
-type operation struct {
+// Operation is what the edge knows of one operation before its handler runs.
+type Operation struct {
 	ID     string
 	Method string
 	Path   string // as the contract writes it: /v1/sites/{id}
@@ -44,20 +47,21 @@ type operation struct {
 	Scope  string // "" when any valid token will do
 	Side   string // x-side: read, decision, fact or upkeep
 
-	item        *v3.PathItem
-	query       []string          // the query parameters that it lists
-	takes       map[string]int    // how often each of them may be given
-	bodies      map[string]*shape // of its JSON bodies, by media type
-	media       []string          // the media types of its body; none: it takes no body
-	bodyNeeded  bool
-	bodyLimit   int64 // x-body-limit, in bytes
-	conditional bool  // takes If-None-Match
-	lasting     bool  // what it answers never changes (x-lasting)
-	dryRun      bool  // takes dry_run
-	ticket      bool  // may be opened by a ticket
-	alone       alone // the list in its body whose items are refused one by one
-	stream      bool  // answers with events for as long as somebody reads
-	statuses    []string
+	Media       []string // the media types of its body; none: it takes no body
+	BodyNeeded  bool
+	BodyLimit   int64 // x-body-limit, in bytes
+	Conditional bool  // takes If-None-Match
+	Lasting     bool  // what it answers never changes (x-lasting)
+	DryRun      bool  // takes dry_run
+	Ticket      bool  // may be opened by a ticket
+	Stream      bool  // answers with events for as long as somebody reads
+
+	item     *v3.PathItem
+	query    []string          // the query parameters that it lists
+	takes    map[string]int    // how often each of them may be given
+	bodies   map[string]*shape // of its JSON bodies, by media type
+	alone    alone             // the list in its body whose items are refused one by one
+	statuses []string
 }
 
 // defaultBodyLimit is 1 MiB, our choice: a batch of a whole weekend's gas
@@ -65,10 +69,11 @@ type operation struct {
 // x-body-limit.
 const defaultBodyLimit = 1 << 20
 
-// theContract reads the embedded contract, which takes a moment, once.
-var theContract = sync.OnceValues(readContract)
+// Read returns the embedded contract, which is parsed once.
+var Read = sync.OnceValues(Parse)
 
-func readContract() (*contract, error) {
+// Parse parses the embedded contract, which takes a moment. The service uses Read.
+func Parse() (*Contract, error) {
 	asked, err := requestSide(api.Document)
 	if err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
@@ -97,7 +102,7 @@ func readContract() (*contract, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}
-	c := &contract{validator: v, size: len(text), compiled: compiled,
+	c := &Contract{validator: v, size: len(text), compiled: compiled,
 		schemas: schema_validation.NewSchemaValidator(options...)}
 	if c.batchEntry, err = componentSchema(model, "BatchEntry"); err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
@@ -114,16 +119,16 @@ func readContract() (*contract, error) {
 			if err != nil {
 				return nil, fmt.Errorf("read contract: %s %s: %w", method, path, err)
 			}
-			c.operations = append(c.operations, o)
+			c.Operations = append(c.Operations, o)
 		}
 	}
 	c.passed = read.passed
-	slices.SortFunc(c.operations, func(a, b *operation) int { return strings.Compare(a.ID, b.ID) })
-	return c, checkPermissions(c.operations)
+	slices.SortFunc(c.Operations, func(a, b *Operation) int { return strings.Compare(a.ID, b.ID) })
+	return c, nil
 }
 
-func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*operation, error) {
-	o := &operation{ID: op.OperationId, Method: method, Path: path, item: item, bodyLimit: defaultBodyLimit,
+func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*Operation, error) {
+	o := &Operation{ID: op.OperationId, Method: method, Path: path, item: item, BodyLimit: defaultBodyLimit,
 		takes: map[string]int{}, bodies: map[string]*shape{}}
 	var err error
 	if err = o.readSecurity(op); err != nil {
@@ -134,14 +139,14 @@ func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*o
 		case p.In == "query":
 			o.query = append(o.query, p.Name)
 			o.takes[p.Name] = times(p)
-			o.dryRun = o.dryRun || p.Name == "dry_run"
+			o.DryRun = o.DryRun || p.Name == "dry_run"
 		case p.In == "header" && p.Name == "If-None-Match":
-			o.conditional = true
+			o.Conditional = true
 		}
 	}
 	if op.RequestBody != nil {
-		o.bodyNeeded = op.RequestBody.Required != nil && *op.RequestBody.Required
-		o.media = slices.Collect(op.RequestBody.Content.KeysFromOldest())
+		o.BodyNeeded = op.RequestBody.Required != nil && *op.RequestBody.Required
+		o.Media = slices.Collect(op.RequestBody.Content.KeysFromOldest())
 		if o.alone, err = readAlone(op.RequestBody); err != nil {
 			return nil, err
 		}
@@ -149,7 +154,7 @@ func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*o
 	for _, answer := range op.Responses.Codes.FromOldest() {
 		if answer.Content != nil {
 			_, events := answer.Content.Get("text/event-stream")
-			o.stream = o.stream || events
+			o.Stream = o.Stream || events
 		}
 	}
 	o.statuses = slices.Collect(op.Responses.Codes.KeysFromOldest())
@@ -158,9 +163,9 @@ func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*o
 		case "x-side":
 			err = node.Decode(&o.Side)
 		case "x-body-limit":
-			err = node.Decode(&o.bodyLimit)
+			err = node.Decode(&o.BodyLimit)
 		case "x-lasting":
-			err = node.Decode(&o.lasting)
+			err = node.Decode(&o.Lasting)
 		}
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", name, err)
@@ -183,9 +188,9 @@ func times(p *v3.Parameter) int {
 }
 
 // readBodies reads the shapes of the JSON bodies that the operation takes.
-func (op *operation) readBodies(read *shapes) (err error) {
-	for _, media := range op.media {
-		if !isJSON(media) {
+func (op *Operation) readBodies(read *shapes) (err error) {
+	for _, media := range op.Media {
+		if !IsJSON(media) {
 			continue
 		}
 		if op.bodies[media], err = read.body(op.Path, op.Method, media); err != nil {
@@ -198,15 +203,15 @@ func (op *operation) readBodies(read *shapes) (err error) {
 // readSecurity insists that every operation says what it needs, if only "any
 // token" (bearer: []) or, by an empty list of its own, "none". One that reads
 // may say that a ticket will do as well.
-func (op *operation) readSecurity(described *v3.Operation) error {
+func (op *Operation) readSecurity(described *v3.Operation) error {
 	if described.Security != nil && len(described.Security) == 0 {
 		op.Free = true
 		return nil
 	}
 	if len(described.Security) == 2 && op.Method == http.MethodGet {
-		_, op.ticket = described.Security[1].Requirements.Get("ticket")
+		_, op.Ticket = described.Security[1].Requirements.Get("ticket")
 	}
-	if len(described.Security) != 1 && !op.ticket {
+	if len(described.Security) != 1 && !op.Ticket {
 		return fmt.Errorf("want one security requirement, an empty list of them, or for GET bearer and ticket; found %d", len(described.Security))
 	}
 	scopes, ok := described.Security[0].Requirements.Get("bearer")
@@ -217,37 +222,4 @@ func (op *operation) readSecurity(described *v3.Operation) error {
 		op.Scope = scopes[0]
 	}
 	return nil
-}
-
-// openable finds the operation that a ticket for this path opens, nil for none.
-func (c *contract) openable(path string) *operation {
-	for _, op := range c.operations {
-		if op.ticket && matchesPath(op.Path, path) {
-			return op
-		}
-	}
-	return nil
-}
-
-// matchesPath reports whether a path is one of a template: /v1/sites/{id}.
-func matchesPath(template, path string) bool {
-	want, have := strings.Split(template, "/"), strings.Split(path, "/")
-	return slices.EqualFunc(want, have,
-		func(w, h string) bool { return w == h || strings.HasPrefix(w, "{") && h != "" })
-}
-
-// jsonBinder decodes a body that has been checked against the contract. Echo's
-// own binder does not know application/merge-patch+json.
-type jsonBinder struct{}
-
-// Bind decodes the body; io.EOF says that there is none.
-func (jsonBinder) Bind(into any, c echo.Context) error {
-	body, err := io.ReadAll(c.Request().Body)
-	switch {
-	case err != nil:
-		return err
-	case len(body) == 0:
-		return io.EOF
-	}
-	return DecodeBody(body, into)
 }

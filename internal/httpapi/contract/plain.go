@@ -1,4 +1,4 @@
-package httpapi
+package contract
 
 import (
 	"regexp"
@@ -108,7 +108,7 @@ func breached(reason string) finding.Finding {
 		}
 		return f
 	}
-	return invalidValue.Of(finding.Sentence(reason))
+	return InvalidValue.Of(finding.Sentence(reason))
 }
 
 // quotation is a text as the validator quotes it; the parameter is what it quotes.
@@ -161,3 +161,41 @@ func (t jsonType) Param() any { return string(t) }
 
 var typeWords = strings.NewReplacer("string", "a text", "object", "an object with members", "array", "a list",
 	"integer", "a whole number", "number", "a number", "boolean", "true or false")
+
+// Template is a template of a rule's messages, with its parameters in the order in which it names them.
+type Template struct {
+	Text   string
+	Params []TemplateParam
+}
+
+// TemplateParam is a part of a template: its name, and the type of its value (text, number or list).
+type TemplateParam struct{ Name, Type string }
+
+// Templates returns the templates of a rule's messages about what the validator found.
+func Templates(rule string) (out []Template) {
+	for _, s := range sayings {
+		if s.rule.ID == rule {
+			out = append(out, s.templateOf())
+		}
+	}
+	return out
+}
+
+var placeholder = regexp.MustCompile(`\{([a-z_]+)\}`)
+
+func (s saying) templateOf() Template {
+	t := Template{Text: s.template}
+	for i, found := range placeholder.FindAllStringSubmatch(s.template, -1) {
+		p := TemplateParam{found[1], "text"}
+		if i < len(s.as) {
+			switch s.as[i]("").(type) {
+			case figure:
+				p.Type = "number"
+			case choice:
+				p.Type = "list"
+			}
+		}
+		t.Params = append(t.Params, p)
+	}
+	return t
+}

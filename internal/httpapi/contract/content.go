@@ -1,4 +1,4 @@
-package httpapi
+package contract
 
 import (
 	"encoding/json"
@@ -25,7 +25,7 @@ func inContent(body []byte, of *shape) finding.List {
 	if d.Decode(&v) != nil {
 		return nil // the validator says it
 	}
-	c := &contents{most: mostBreaches + 1}
+	c := &contents{most: MostBreaches + 1}
 	c.value(of, v)
 	return c.found
 }
@@ -48,7 +48,7 @@ func (c *contents) note(path []string, reason string) {
 	if c.full() {
 		return
 	}
-	f := breached(clip(reason, longestMessage))
+	f := breached(Clip(reason, LongestMessage))
 	f.In, f.Pointer = "body", pointer(path)
 	c.found = append(c.found, f)
 }
@@ -130,7 +130,7 @@ func (c *contents) object(s *shape, members map[string]any) {
 			c.within(name, s.extra, v)
 		case s.closed:
 			c.note(append(slices.Clone(c.path), name),
-				"additional property '"+clip(name, longestPointer)+"' not allowed")
+				"additional property '"+Clip(name, LongestPointer)+"' not allowed")
 		}
 		if c.full() {
 			return
@@ -169,10 +169,10 @@ func (c *contents) amount(s *shape, of string, n int) {
 func (c *contents) text(s *shape, v string) {
 	c.amount(s, "Length", utf8.RuneCountInString(v))
 	if s.pattern != nil && !s.pattern.MatchString(v) {
-		c.say("'%s' does not match pattern '%s'", clip(v, longestPointer), s.pattern)
+		c.say("'%s' does not match pattern '%s'", Clip(v, LongestPointer), s.pattern)
 	}
 	if ok, known := formed(s.format, v); known && !ok {
-		c.say("'%s' is not valid %s: as it is written", clip(v, longestPointer), s.format)
+		c.say("'%s' is not valid %s: as it is written", Clip(v, LongestPointer), s.format)
 	}
 }
 

@@ -1,4 +1,4 @@
-package httpapi
+package contract
 
 import (
 	"bytes"
@@ -16,7 +16,7 @@ import (
 // is nothing but breaches. The largest body that the contract's examples of its
 // longest lists make has some thousand values.
 const (
-	mostBreaches   = 20
+	MostBreaches   = 20
 	mostValues     = 20_000 // of a body: texts, numbers, lists and objects
 	mostStrays     = 500    // values that stand where nothing such is taken
 	mostParameters = 250    // of a query: four filters of fifty ids, and some
@@ -24,17 +24,17 @@ const (
 	longestNumber  = 40        // characters
 	longestQuoted  = 128 << 10 // bytes of a text as it is written, escapes included; the longest that the contract takes has 10,000 characters
 	longestText    = 8 << 10   // bytes that a pattern is tried on where fewer characters are taken
-	longestMessage = 400       // bytes of a breach's message, since it may repeat what was sent
-	longestPointer = 200
+	LongestMessage = 400       // bytes of a breach's message, since it may repeat what was sent
+	LongestPointer = 200
 )
 
-// breach is the fault of a request that breaks the contract. Of many findings
+// Breach is the fault of a request that breaks the contract. Of many findings
 // it has the first, and one that says that there are more.
-func breach(l finding.List) error {
+func Breach(l finding.List) error {
 	message := "The request breaks the contract; each finding says where."
-	if len(l) > mostBreaches {
-		l = append(l[:mostBreaches:mostBreaches],
-			furtherBreaches.Say("There is more wrong than these {count}. Put them right, and send the request again.", mostBreaches))
+	if len(l) > MostBreaches {
+		l = append(l[:MostBreaches:MostBreaches],
+			furtherBreaches.Say("There is more wrong than these {count}. Put them right, and send the request again.", MostBreaches))
 	}
 	for i := range l {
 		l[i] = short(l[i])
@@ -47,10 +47,10 @@ func breach(l finding.List) error {
 
 // short returns a finding that repeats no more than a little of what was sent.
 func short(f finding.Finding) finding.Finding {
-	f.Message, f.Pointer = clipSentence(f.Message), clip(f.Pointer, longestPointer)
+	f.Message, f.Pointer = clipSentence(f.Message), Clip(f.Pointer, LongestPointer)
 	for name, v := range f.Params {
 		if text, ok := v.(string); ok {
-			f.Params[name] = clip(text, longestPointer)
+			f.Params[name] = Clip(text, LongestPointer)
 		}
 	}
 	return f
@@ -62,19 +62,19 @@ var longQuote = regexp.MustCompile(`'[^']{200,}'`)
 // clipSentence shortens what a message quotes, and where that is not enough the
 // message itself, so that it still is a sentence.
 func clipSentence(s string) string {
-	if len(s) <= longestMessage {
+	if len(s) <= LongestMessage {
 		return s
 	}
 	s = longQuote.ReplaceAllStringFunc(s,
-		func(q string) string { return clip(q[:len(q)-1], longestPointer) + "'" })
-	if len(s) <= longestMessage {
+		func(q string) string { return Clip(q[:len(q)-1], LongestPointer) + "'" })
+	if len(s) <= LongestMessage {
 		return s
 	}
-	return clip(s, longestMessage) + "."
+	return Clip(s, LongestMessage) + "."
 }
 
-// clip cuts a text to so many bytes, between two characters.
-func clip(s string, most int) string {
+// Clip cuts a text to so many bytes, between two characters.
+func Clip(s string, most int) string {
 	if len(s) <= most {
 		return s
 	}
@@ -87,8 +87,8 @@ func clip(s string, most int) string {
 // checkBody finds what is wrong with a JSON body before the validator sees it:
 // first how much there is of it, then what it says. Where little is wrong it
 // leaves the words to the validator and returns nothing.
-func (op *operation) checkBody(contentType string, body []byte) finding.List {
-	if len(body) == 0 || !isJSON(contentType) {
+func (op *Operation) checkBody(contentType string, body []byte) finding.List {
+	if len(body) == 0 || !IsJSON(contentType) {
 		return nil
 	}
 	return measured(body, op.bodies[mediaOf(contentType)])
@@ -99,7 +99,7 @@ func measured(body []byte, of *shape) finding.List {
 	if found := wellFormed(body, of); len(found) > 0 {
 		return found
 	}
-	if found := inContent(body, of); len(found) > mostBreaches {
+	if found := inContent(body, of); len(found) > MostBreaches {
 		return found
 	}
 	return nil
