@@ -1,5 +1,5 @@
 -- Takes away what was trained and signed, which cannot be made again: only for a database
 -- that holds nothing worth keeping.
-DROP VIEW training_signed, training_gas_check, training_dive;
+DROP VIEW assessment_signed, waterlog_gas_check, waterlog_dive;
 DROP TABLE completion_void, completion, sign_off_void, sign_off, credit_void, credit,
     theory_result, drill_attempt, log_completion, gas_response, gas_check, dive_end, dive_start;

@@ -247,9 +247,9 @@ CREATE TABLE completion_void (
 );
 CALL bind_to_centre('completion_void', 'SELECT, INSERT');
 
--- What others may read of training. The dives that stand, each with its latest end that
+-- What others may read of what was logged and signed. The dives that stand, each with its latest end that
 -- stands: voided entries are not in it.
-CREATE VIEW training_dive WITH (security_invoker) AS
+CREATE VIEW waterlog_dive WITH (security_invoker) AS
 SELECT
     b.centre_id, b.id AS start_id, b.dive_id, b.participant_id, e.session_id, e.witnessed_at AS in_at,
     b.size_value, b.size_unit, b.rating_value, b.rating_unit, b.oxygen_percent, b.start_value, b.start_unit,
@@ -267,7 +267,7 @@ WHERE e.voided_at IS NULL;
 
 -- The readings of gauges that stand. Simulated ones are not in it: no breathing rate is
 -- learned from a figure that was made up.
-CREATE VIEW training_gas_check WITH (security_invoker) AS
+CREATE VIEW waterlog_gas_check WITH (security_invoker) AS
 SELECT
     g.centre_id, g.id, g.participant_id, g.dive_id, e.session_id, e.witnessed_at,
     g.depth_value, g.depth_unit, g.reading_value, g.reading_unit
@@ -277,8 +277,8 @@ WHERE e.voided_at IS NULL AND g.reading_value IS NOT NULL AND NOT g.simulated;
 
 -- Who signed whom in which session, voided sign-offs included, so that none of them is
 -- taken off it.
-CREATE VIEW training_signed WITH (security_invoker) AS
+CREATE VIEW assessment_signed WITH (security_invoker) AS
 SELECT centre_id, session_id, enrolment_id, signed_by
 FROM sign_off;
 
-GRANT SELECT ON training_dive, training_gas_check, training_signed TO tankside_app;
+GRANT SELECT ON waterlog_dive, waterlog_gas_check, assessment_signed TO tankside_app;

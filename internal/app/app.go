@@ -15,6 +15,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/access"
+	"tankside/internal/assessment"
 	"tankside/internal/centre"
 	"tankside/internal/config"
 	"tankside/internal/courses"
@@ -23,6 +24,7 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/gas"
 	"tankside/internal/gasplan"
+	"tankside/internal/gaswatch"
 	"tankside/internal/httpapi"
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
@@ -39,21 +41,25 @@ import (
 	"tankside/internal/sessions"
 	"tankside/internal/signal"
 	"tankside/internal/syllabus"
-	"tankside/internal/training"
+	"tankside/internal/watercheck"
+	"tankside/internal/waterlog"
+	"tankside/internal/waterview"
 )
 
 // Services are the features on one database.
 type Services struct {
-	Access   *access.Service
-	Centre   *centre.Service
-	People   *people.Service
-	Courses  *courses.Service
-	Sessions *sessions.Service
-	Training *training.Service
-	Planning *planning.Service
-	DiveDay  *diveday.Reader
-	Desk     *desk.Service
-	Offline  *offline.Service
+	Access     *access.Service
+	Centre     *centre.Service
+	People     *people.Service
+	Courses    *courses.Service
+	Sessions   *sessions.Service
+	Waterlog   *waterlog.Service
+	Gaswatch   *gaswatch.Service
+	Assessment *assessment.Service
+	Planning   *planning.Service
+	DiveDay    *diveday.Reader
+	Desk       *desk.Service
+	Offline    *offline.Service
 }
 
 // NewServices returns the features on a database.
@@ -62,14 +68,15 @@ func NewServices(db *pg.DB) Services {
 		Courses: courses.New(db), DiveDay: diveday.New(db)}
 	s.Desk = desk.New(db, s.Centre, s.People, s.Courses)
 	s.Offline = offline.New(db, s.Desk)
-	s.Sessions, s.Training, s.Planning = s.Desk.Sessions(), s.Desk.Training(), s.Desk.Planning()
+	s.Sessions, s.Planning = s.Desk.Sessions(), s.Desk.Planning()
+	s.Waterlog, s.Gaswatch, s.Assessment = s.Desk.Waterlog(), s.Desk.Gaswatch(), s.Desk.Assessment()
 	return s
 }
 
 // NewHub returns the hub of the live view on the features. streams is the most that one
 // token may have open, ofCentre the most that one centre may; 0 is the default.
 func NewHub(db *pg.DB, s Services, streams, ofCentre int, log *slog.Logger) *live.Hub {
-	words := httpapi.LiveWords{Sessions: s.Sessions, Training: s.Training, Planning: s.Planning}
+	words := httpapi.LiveWords{Sessions: s.Sessions, Waterlog: s.Waterlog, Gaswatch: s.Gaswatch, Assessment: s.Assessment, Planning: s.Planning}
 	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.Access.Holders,
 		Streams: streams, CentreStreams: ofCentre, Log: log})
 }
@@ -77,7 +84,7 @@ func NewHub(db *pg.DB, s Services, streams, ofCentre int, log *slog.Logger) *liv
 // Rules returns every rule that a finding can come from, except the edge's own.
 func Rules() []finding.Rule {
 	return slices.Concat(
-		journal.Rules(), access.Rules(), people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(),
+		journal.Rules(), access.Rules(), people.Rules(), courses.Rules(), sessions.Rules(), watercheck.Rules(), assessment.Rules(),
 		gasplan.Rules(), diveday.Rules(), planning.Rules(), readiness.Rules(),
 		ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules(), gas.Rules(), nostop.Rules(),
 	)
@@ -85,7 +92,7 @@ func Rules() []finding.Rule {
 
 // Ledger returns the tables with the decided rows of all features.
 func Ledger() ledger.Sources {
-	return ledger.Join(journal.Ledger, people.Ledger, sessions.Ledger, training.Ledger, planning.Ledger)
+	return ledger.Join(journal.Ledger, people.Ledger, sessions.Ledger, waterview.Ledger, assessment.Ledger, planning.Ledger)
 }
 
 // App is the service, ready to run.
@@ -131,7 +138,7 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger,
 	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), cfg.CentreStreamLimit, log)
 	a.handler, err = httpapi.New(httpapi.Options{Access: s.Access, Centre: s.Centre, People: s.People,
 		Courses: s.Courses, Sessions: s.Sessions,
-		Training: s.Training, Planning: s.Planning, DiveDay: s.DiveDay, Desk: s.Desk, Offline: s.Offline, Live: a.hub,
+		Waterlog: s.Waterlog, Gaswatch: s.Gaswatch, Assessment: s.Assessment, Planning: s.Planning, DiveDay: s.DiveDay, Desk: s.Desk, Offline: s.Offline, Live: a.hub,
 		Rules: Rules(), Ready: a.ready,
 		Fits: a.fits, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
 		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit),

@@ -215,7 +215,7 @@ func TestTheModelAgreesWithTheViews(t *testing.T) {
 				FROM roll_call r JOIN journal_entry e USING (centre_id, id) WHERE e.session_id = @session`,
 			"log": `SELECT start_id || ' ' || participant_id || ' ' || ` + fmt.Sprintf(stamp, "in_at") +
 				` || ' ' || COALESCE(` + fmt.Sprintf(stamp, "out_at") + `, '')
-				FROM training_dive WHERE centre_id = app_centre() AND session_id = @session`,
+				FROM waterlog_dive WHERE centre_id = app_centre() AND session_id = @session`,
 		} {
 			require.ElementsMatch(t, w.lines(t, sql, v.ID), got[what], "%s of %s", what, v.ID)
 		}

@@ -1,6 +1,6 @@
 // Package desk does what spans features in one transaction: creating a centre with
-// its first manager; getting into the water, for which sessions ask planning and
-// training; ending a course, which calls its sessions off; ending an enrolment, which
+// its first manager; getting into the water, for which sessions, plans and briefings are
+// asked; ending a course, which calls its sessions off; ending an enrolment, which
 // empties places; completing one; correcting a birth date or a paper, which groups are
 // judged by; voiding what was witnessed.
 //
@@ -11,18 +11,18 @@ package desk
 import (
 	"context"
 	"maps"
-	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/assessment"
 	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/dayview"
-	"tankside/internal/diveday"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/gaswatch"
 	"tankside/internal/journal"
 	"tankside/internal/once"
 	"tankside/internal/page"
@@ -30,54 +30,57 @@ import (
 	"tankside/internal/permission"
 	"tankside/internal/pg"
 	"tankside/internal/planning"
-	"tankside/internal/readiness"
 	"tankside/internal/sessions"
+	"tankside/internal/standing"
 	"tankside/internal/syllabus"
-	"tankside/internal/training"
 	"tankside/internal/versions"
+	"tankside/internal/watercheck"
+	"tankside/internal/waterlog"
 )
 
 // Service is the desk at which several features meet.
 type Service struct {
-	db       *pg.DB
-	centre   *centre.Service
-	people   *people.Service
-	courses  *courses.Service
-	sessions *sessions.Service
-	training *training.Service
-	planning *planning.Service
+	db         *pg.DB
+	centre     *centre.Service
+	people     *people.Service
+	courses    *courses.Service
+	sessions   *sessions.Service
+	waterlog   *waterlog.Service
+	gaswatch   *gaswatch.Service
+	assessment *assessment.Service
+	planning   *planning.Service
+	check      *watercheck.Checker
 }
 
-// New returns the desk, and makes the features that judge with one another's help:
-// sessions, training and planning, which Sessions, Training and Planning return.
+// New returns the desk, and makes the features that read syllabuses through one cache,
+// which the methods named after them return.
 func New(db *pg.DB, ce *centre.Service, p *people.Service, c *courses.Service) *Service {
 	syllabuses := versions.New[syllabus.Syllabus]()
-	out := &Service{db: db, centre: ce, people: p, courses: c, planning: planning.New(db, syllabuses)}
-	out.sessions = sessions.New(db, sessions.Judges{Prerequisites: out.unlearned})
-	out.training = training.New(db, syllabuses,
-		training.Judges{TimesIn: out.against, Rates: diveday.Rates})
-	return out
+	standings := standing.New(syllabuses)
+	watch := gaswatch.New(db, standings)
+	return &Service{db: db, centre: ce, people: p, courses: c,
+		sessions:   sessions.New(db, standings),
+		waterlog:   waterlog.New(db, standings, watch),
+		gaswatch:   watch,
+		assessment: assessment.New(db, standings),
+		planning:   planning.New(db, syllabuses),
+		check:      watercheck.New(standings, watch)}
 }
 
 // Sessions returns the feature that plans sessions.
 func (s *Service) Sessions() *sessions.Service { return s.sessions }
 
-// Training returns the feature that keeps what was trained.
-func (s *Service) Training() *training.Service { return s.training }
+// Waterlog returns the feature that records what was witnessed in the water.
+func (s *Service) Waterlog() *waterlog.Service { return s.waterlog }
+
+// Gaswatch returns the watch on the gas of participants.
+func (s *Service) Gaswatch() *gaswatch.Service { return s.gaswatch }
+
+// Assessment returns the feature that keeps what was assessed.
+func (s *Service) Assessment() *assessment.Service { return s.assessment }
 
 // Planning returns the feature that keeps gas plans and briefings.
 func (s *Service) Planning() *planning.Service { return s.planning }
-
-// unlearned returns, by session, what students have not learned of what comes
-// before getting into the water.
-func (s *Service) unlearned(ctx context.Context, tx *pg.Tx,
-	students []sessions.Entrant) (map[uuid.UUID]finding.List, error) {
-	in := make([]training.Entrant, len(students))
-	for i, e := range students {
-		in[i] = training.Entrant(e)
-	}
-	return s.training.MayEnter(ctx, tx, in)
-}
 
 // EndCourse cancels a course with its planned sessions, or closes one of which no
 // session is planned or under way any more.
@@ -138,17 +141,17 @@ func (s *Service) Transfer(ctx context.Context, by actor.Actor, id, course uuid.
 			return fault.MissingRole("another instructor or manager: nobody transfers themselves, since what was learned goes along as credits")
 		}
 		created, found = true, append(kept, found...)
-		return s.training.CarryCredits(ctx, by, tx, id, out.ID)
+		return s.assessment.CarryCredits(ctx, by, tx, id, out.ID)
 	})
 	return out, found, created, err
 }
 
 // Complete signs the completion of an enrolment and makes it completed.
 func (s *Service) Complete(ctx context.Context, by actor.Actor, enrolment uuid.UUID, key once.Key,
-	accept []journal.Acceptance) (out training.Completion, found finding.List, created bool, err error) {
+	accept []journal.Acceptance) (out assessment.Completion, found finding.List, created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var again bool
-		out, found, again, err = s.training.Complete(ctx, by, tx, enrolment, key, accept)
+		out, found, again, err = s.assessment.Complete(ctx, by, tx, enrolment, key, accept)
 		if created = err == nil && !again; !created {
 			return err
 		}
@@ -161,10 +164,10 @@ func (s *Service) Complete(ctx context.Context, by actor.Actor, enrolment uuid.U
 // VoidCompletion voids a completion with a reason and makes the enrolment
 // active again.
 func (s *Service) VoidCompletion(ctx context.Context, by actor.Actor, id uuid.UUID,
-	reason string) (out training.Completion, err error) {
+	reason string) (out assessment.Completion, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var again bool
-		out, again, err = s.training.VoidCompletion(ctx, by, tx, id, reason)
+		out, again, err = s.assessment.VoidCompletion(ctx, by, tx, id, reason)
 		if err != nil || again {
 			return err
 		}
@@ -205,17 +208,27 @@ func (s *Service) Entry(ctx context.Context, by actor.Actor, id uuid.UUID) (out 
 	return out, err
 }
 
-// found returns what is found of each entry of a session beside other facts.
+// found returns what is found of each entry of a session beside other facts. Fault:
+// not_found.
 func (s *Service) found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID]finding.List, error) {
 	v, err := dayview.One(ctx, tx, session, dayview.Everything)
 	if err != nil {
 		return nil, err
 	}
-	out, err := s.training.FoundIn(ctx, tx, v)
+	return s.foundIn(ctx, tx, v)
+}
+
+// foundIn is found for a session that was read with everything.
+func (s *Service) foundIn(ctx context.Context, tx *pg.Tx, v dayview.View) (map[uuid.UUID]finding.List, error) {
+	against, err := s.against(ctx, tx, v)
 	if err != nil {
 		return nil, err
 	}
-	maps.Copy(out, sessions.FoundOfCalls(v)) // which training does not know
+	out, err := s.check.Found(ctx, tx, v, against)
+	if err != nil {
+		return nil, err
+	}
+	maps.Copy(out, sessions.FoundOfCalls(v))
 	return out, nil
 }
 
@@ -239,38 +252,6 @@ func (s *Service) Entries(ctx context.Context, by actor.Actor, session uuid.UUID
 	return out, next, err
 }
 
-// against returns what speaks against times in that training does not know.
-func (s *Service) against(ctx context.Context, tx *pg.Tx, v dayview.View,
-	in []training.InWater) (map[uuid.UUID]training.Against, error) {
-	moments := make([]sessions.Moment, len(in))
-	for i, t := range in {
-		moments[i] = sessions.Moment{Participant: t.ParticipantID, At: t.At}
-	}
-	stood, err := s.sessions.StoodAt(ctx, tx, v, moments)
-	if err != nil {
-		return nil, err
-	}
-	out := make(map[uuid.UUID]training.Against, len(in))
-	for i, t := range in {
-		out[t.EntryID] = training.Against{Cleared: stood[i].Cleared,
-			Unready: slices.Concat(stood[i].Unready, stood[i].Heads,
-				readiness.OutdatedAt(v, t.ParticipantID, t.DiveID, t.At), readiness.UntoldAt(v, t.ParticipantID,
-					t.DiveID, t.At))}
-	}
-	return out, nil
-}
-
-// LogTimesIn records who went in on a dive. It is never refused by a rule; what
-// speaks against it, of groups, papers, fitness and what comes before, is found.
-func (s *Service) LogTimesIn(ctx context.Context, by actor.Actor, dive uuid.UUID,
-	in []training.TimeIn) (out []journal.Result, err error) {
-	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = s.EnterTimesIn(ctx, by, tx, dive, in)
-		return err
-	})
-	return out, err
-}
-
 // VoidEntry voids something witnessed with a reason: by who witnessed or
 // recorded it, by an instructor or by a manager. What rests on it is put right
 // or stands flagged. Again does no harm.
@@ -286,7 +267,7 @@ func (s *Service) VoidEntry(ctx context.Context, by actor.Actor, id uuid.UUID, r
 			return permission.Refusal("voidEntry", by)
 		}
 		if head.EnrolmentID != nil {
-			if err := s.training.NotOwn(ctx, by, tx, *head.EnrolmentID); err != nil {
+			if err := s.assessment.NotOwn(ctx, by, tx, *head.EnrolmentID); err != nil {
 				return err
 			}
 		}

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/actor"
+	"tankside/internal/assessment"
 	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
@@ -22,23 +23,26 @@ import (
 	"tankside/internal/scenetest"
 	"tankside/internal/sessions"
 	"tankside/internal/syllabus"
-	"tankside/internal/training"
+	"tankside/internal/watercheck"
+	"tankside/internal/waterlog"
+	"tankside/internal/waterview"
 )
 
 // counter is the desk of a centre with a course: a confined session, an
 // open-water session planned with one group, and one student enrolled.
 type counter struct {
 	*scenetest.Fixture
-	desk     *desk.Service
-	sessions *sessions.Service
-	training *training.Service
-	by       actor.Actor // of the manager, who is an instructor too
-	course   uuid.UUID
-	confined uuid.UUID
-	open     uuid.UUID
-	group    uuid.UUID // of the open-water session
-	student  uuid.UUID
-	enrolled uuid.UUID
+	desk       *desk.Service
+	sessions   *sessions.Service
+	waterlog   *waterlog.Service
+	assessment *assessment.Service
+	by         actor.Actor // of the manager, who is an instructor too
+	course     uuid.UUID
+	confined   uuid.UUID
+	open       uuid.UUID
+	group      uuid.UUID // of the open-water session
+	student    uuid.UUID
+	enrolled   uuid.UUID
 }
 
 func newCounter(t *testing.T) *counter {
@@ -51,7 +55,7 @@ func newCounterOf(t *testing.T, scene *scenetest.Fixture) *counter {
 	c := &counter{Fixture: scene}
 	db := c.DB.DB
 	c.desk = desk.New(db, centre.New(db), people.New(db), courses.New(db))
-	c.sessions, c.training = c.desk.Sessions(), c.desk.Training()
+	c.sessions, c.waterlog, c.assessment = c.desk.Sessions(), c.desk.Waterlog(), c.desk.Assessment()
 	c.by = c.As(c.Manager)
 	c.Clock(time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC))
 	c.course = c.Course(syllabus.BuiltIn())
@@ -78,8 +82,8 @@ func (c *counter) credit(t *testing.T) {
 	t.Helper()
 	y := syllabus.BuiltIn()
 	accept := func(what, code string) {
-		_, _, err := c.training.AcceptCredit(t.Context(), c.by,
-			training.NewCredit{Key: once.New(), EnrolmentID: c.enrolled, What: what, Code: &code,
+		_, _, err := c.assessment.AcceptCredit(t.Context(), c.by,
+			assessment.NewCredit{Key: once.New(), EnrolmentID: c.enrolled, What: what, Code: &code,
 				DoneAtCentre: "Far Bank",
 				DoneBy:       "N. N.", DoneOn: time.Date(2026, 5, 1, 0, 0, 0, 0, time.UTC), Document: "letter"})
 		require.NoError(t, err)
@@ -281,7 +285,7 @@ func TestATransferCarriesWhatWasLearned(t *testing.T) {
 	require.NoError(t, err)
 	require.False(t, created)
 	require.Equal(t, e.ID, again.ID)
-	p, err := c.training.Progress(t.Context(), c.by, e.ID)
+	p, err := c.assessment.Progress(t.Context(), c.by, e.ID)
 	require.NoError(t, err)
 	require.Equal(t, syllabus.Credited, p.Skills[0].State)
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM enrolment WHERE state = 'transferred'`))
@@ -325,8 +329,8 @@ func TestWhatWasWitnessedIsVoidedByWhoMay(t *testing.T) {
 	c := newCounter(t)
 	part := c.Participant(c.confined, nil, c.student, &c.enrolled, "student")
 	id := uuid.New()
-	out, err := c.training.LogGasChecks(t.Context(), c.by, c.confined,
-		[]training.GasCheck{{ID: id, ParticipantID: part,
+	out, err := c.waterlog.LogGasChecks(t.Context(), c.by, c.confined,
+		[]waterlog.GasCheck{{ID: id, ParticipantID: part,
 			WitnessedAt: time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC), NoAnswer: true}})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
@@ -343,7 +347,7 @@ func TestWhatWasWitnessedIsVoidedByWhoMay(t *testing.T) {
 	_, err = c.desk.VoidEntry(t.Context(), c.by, id, "again does no harm")
 	require.NoError(t, err)
 	report, err := ledger.Verify(t.Context(), c.DB.DB, c.Centre,
-		ledger.Join(training.Ledger, journal.Ledger, sessions.Ledger, people.Ledger))
+		ledger.Join(waterview.Ledger, assessment.Ledger, journal.Ledger, sessions.Ledger, people.Ledger))
 	require.NoError(t, err)
 	for _, p := range report.Problems {
 		require.Equal(t, ledger.RowAdded, p.Code,
@@ -362,21 +366,21 @@ func TestATimeInSaysWhoIsNotReady(t *testing.T) {
 		&c.group, minor, &e, "student")
 	c.BriefPerson(c.open, c.student)
 	at := time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC)
-	in := func(part uuid.UUID) training.TimeIn {
-		return training.TimeIn{ID: uuid.New(), ParticipantID: part, InAt: at}
+	in := func(part uuid.UUID) waterlog.TimeIn {
+		return waterlog.TimeIn{ID: uuid.New(), ParticipantID: part, InAt: at}
 	}
 	dives := c.Dives(c.open)
-	out, err := c.desk.LogTimesIn(t.Context(), c.by, dives[0], []training.TimeIn{in(ready), in(unready)})
+	out, err := c.desk.LogTimesIn(t.Context(), c.by, dives[0], []waterlog.TimeIn{in(ready), in(unready)})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
 	require.Empty(t, out[0].Findings)
 	require.Equal(t, journal.Recorded, out[1].Status)
 	require.NotEmpty(t, out[1].Findings.Of(roster.MinorConsent), "%+v", out[1].Findings)
-	require.NotEmpty(t, out[1].Findings.Of(training.NotBriefed), "%+v", out[1].Findings)
+	require.NotEmpty(t, out[1].Findings.Of(watercheck.NotBriefed), "%+v", out[1].Findings)
 
 	c.Exec(`INSERT INTO unfit_mark (centre_id, id, person_id, on_day, marked_by, marked_at, body_digest) VALUES (@centre, @id, @person, '2026-06-07', @by, @now, '')`,
 		map[string]any{"id": uuid.New(), "person": c.student, "by": c.Manager})
-	out, err = c.desk.LogTimesIn(t.Context(), c.by, dives[0], []training.TimeIn{in(ready)})
+	out, err = c.desk.LogTimesIn(t.Context(), c.by, dives[0], []waterlog.TimeIn{in(ready)})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
 	require.NotEmpty(t, out[0].Findings.Of(roster.NotFit), "%+v", out[0].Findings)

@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/assessment"
 	"tankside/internal/centre"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
@@ -18,8 +19,8 @@ import (
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/syllabus"
-	"tankside/internal/training"
 	"tankside/internal/units"
+	"tankside/internal/waterlog"
 )
 
 // filled adds adults to the group of the open-water session.
@@ -122,19 +123,19 @@ func TestATransferTakesTheoryAndDivesAlong(t *testing.T) {
 	part := syllabus.BuiltIn().Theory[0].Code
 	at := time.Date(2026, 6, 6, 10, 0, 0, 0, time.UTC)
 	for i, percent := range []float64{10, 100} {
-		_, _, err := c.training.LogResult(t.Context(), c.by,
-			training.Result{ID: uuid.New(), EnrolmentID: c.enrolled, Part: part, Percent: percent,
+		_, _, err := c.assessment.LogResult(t.Context(), c.by,
+			assessment.NewTheoryResult{ID: uuid.New(), EnrolmentID: c.enrolled, Part: part, Percent: percent,
 				WitnessedAt: at, Digest: []byte{byte(i)}})
 		require.NoError(t, err)
 	}
 	student := c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
 	c.Clock(time.Date(2026, 6, 7, 18, 0, 0, 0, time.UTC))
-	in := training.TimeIn{ID: uuid.New(), ParticipantID: student, InAt: at.Add(23 * time.Hour)}
+	in := waterlog.TimeIn{ID: uuid.New(), ParticipantID: student, InAt: at.Add(23 * time.Hour)}
 	dive := c.Dives(c.open)[0]
-	_, err := c.desk.LogTimesIn(t.Context(), c.by, dive, []training.TimeIn{in})
+	_, err := c.desk.LogTimesIn(t.Context(), c.by, dive, []waterlog.TimeIn{in})
 	require.NoError(t, err)
-	out, err := c.training.LogTimesOut(t.Context(), c.by, dive,
-		[]training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: in.InAt.Add(25 * time.Minute),
+	out, err := c.waterlog.LogTimesOut(t.Context(), c.by, dive,
+		[]waterlog.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: in.InAt.Add(25 * time.Minute),
 			Depth: new(units.Read(9, units.UnitMetre))}})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status, "%+v", out[0].Refusal)
@@ -142,12 +143,12 @@ func TestATransferTakesTheoryAndDivesAlong(t *testing.T) {
 	c.CourseBy(next, c.SyllabusOf(c.course))
 	e, _, _, err := c.desk.Transfer(t.Context(), c.by, c.enrolled, next, once.New(), nil, nil)
 	require.NoError(t, err)
-	p, err := c.training.Progress(t.Context(), c.by, e.ID)
+	p, err := c.assessment.Progress(t.Context(), c.by, e.ID)
 	require.NoError(t, err)
 	require.Equal(t, []syllabus.State{syllabus.Credited, syllabus.Credited, syllabus.NotTried},
 		[]syllabus.State{p.Theory[0].State, p.Dives[0].State, p.Dives[1].State})
 	require.InDelta(t, 25, p.DiveTime.Value.Float(), 0)
-	credits, err := c.training.Credits(t.Context(), c.by, e.ID)
+	credits, err := c.assessment.Credits(t.Context(), c.by, e.ID)
 	require.NoError(t, err)
 	require.Len(t, credits, 2, "the try that failed is no credit")
 	_, _, _, err = c.desk.Transfer(t.Context(), c.by, c.enrolled, uuid.New(), once.New(), nil, nil)

@@ -15,7 +15,8 @@ func (s *Service) summarise(ctx context.Context, tx *pg.Tx, heads []journal.Head
 	var b pgx.Batch
 	said, entries := journal.Summaries{}, journal.ByKind(heads)
 	s.sessions.QueueSummaries(&b, said, entries)
-	s.training.QueueSummaries(&b, said, entries)
+	s.waterlog.QueueSummaries(&b, said, entries)
+	s.assessment.QueueSummaries(&b, said, entries)
 	s.planning.QueueSummaries(&b, said, entries)
 	if b.Len() > 0 {
 		if err := tx.Send(ctx, &b); err != nil {

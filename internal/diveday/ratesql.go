@@ -15,7 +15,7 @@ const ratesSQL = `
 			'depth_value', g.depth_value, 'depth_unit', g.depth_unit) ORDER BY g.witnessed_at, g.id)
 		FROM (
 			SELECT *
-			FROM training_gas_check g
+			FROM waterlog_gas_check g
 			WHERE g.centre_id = app_centre() AND g.participant_id BETWEEN x.participant_id AND x.participant_id
 			ORDER BY g.participant_id) g
 		WHERE (g.dive_id = x.dive_id OR g.dive_id IS NULL)
@@ -43,7 +43,7 @@ const ratesSQL = `
 			LIMIT @sessions) p
 		CROSS JOIN LATERAL (
 			SELECT *
-			FROM training_dive d
+			FROM waterlog_dive d
 			WHERE d.centre_id = app_centre() AND d.participant_id BETWEEN p.id AND p.id
 			ORDER BY d.participant_id) d
 		WHERE d.out_at > d.in_at AND d.out_at <= @before

@@ -135,7 +135,7 @@ const recordedSQL = `
 	SELECT p.person_id, d.participant_id, d.start_id, d.dive_id, d.in_at, d.out_at, d.depth_value, d.depth_unit
 	FROM sessions_session s
 	JOIN sessions_participant p ON p.centre_id = s.centre_id AND p.session_id = s.id
-	JOIN training_dive d ON d.centre_id = p.centre_id AND d.participant_id = p.id
+	JOIN waterlog_dive d ON d.centre_id = p.centre_id AND d.participant_id = p.id
 	WHERE s.centre_id = app_centre()
 		AND p.person_id = ANY (@persons)
 		AND s.starts_at >= @from

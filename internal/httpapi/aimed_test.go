@@ -69,7 +69,8 @@ func (w *season) costs(do func()) (out cost) {
 	services.Offline.Bound(offline.Bounds{Held: 1e9, CentreHeld: 1e9})
 	handler, err := httpapi.New(httpapi.Options{Access: services.Access, Centre: services.Centre,
 		People: services.People, Courses: services.Courses, Sessions: services.Sessions,
-		Training: services.Training, Planning: services.Planning, DiveDay: services.DiveDay, Desk: services.Desk,
+		Waterlog: services.Waterlog, Gaswatch: services.Gaswatch,
+		Assessment: services.Assessment, Planning: services.Planning, DiveDay: services.DiveDay, Desk: services.Desk,
 		Offline: services.Offline, Live: w.hub, Rules: app.Rules(), Ready: db.Ping,
 		Limits: ample, Log: slog.New(slog.DiscardHandler)})
 	require.NoError(w.t, err)

@@ -16,7 +16,7 @@ import (
 	"tankside/internal/offline"
 	"tankside/internal/once"
 	"tankside/internal/sessions"
-	"tankside/internal/training"
+	"tankside/internal/waterview"
 )
 
 // entryKind is how entries of one kind come and go at the edge. A batch holds the body
@@ -48,22 +48,22 @@ var entryKinds = map[journal.Kind]entryKind{
 	journal.Incident: {"recordIncident", "/v1/outings/%s/incidents", false, aboutOuting, "outing_id",
 		creates(outingIncident), nil},
 	journal.DiveStart: {"recordTimesIn", "/v1/dives/%s/times-in", true, aboutDive, "dive_id", reads(timeIn),
-		tellsAlone(training.QueueTimesIn, func(d training.LoggedDive) uuid.UUID { return d.StartID },
+		tellsAlone(waterview.QueueDivesByStart, func(d waterview.Dive) uuid.UUID { return d.StartID },
 			loggedView)},
 	journal.DiveEnd: {"recordTimesOut", "/v1/dives/%s/times-out", true, aboutDive, "dive_id", reads(timeOut),
-		tellsAlone(training.QueueTimesOut, func(d training.LoggedDive) uuid.UUID { return *d.EndID },
+		tellsAlone(waterview.QueueDivesByEnd, func(d waterview.Dive) uuid.UUID { return *d.EndID },
 			loggedView)},
 	journal.GasCheck: {"recordGasChecks", "/v1/sessions/%s/gas-checks", true, aboutSession, "session_id",
 		reads(gasCheck),
-		tellsAlone(training.QueueGasChecks, func(c training.GasCheckLogged) uuid.UUID { return c.ID },
+		tellsAlone(waterview.QueueGasChecksByID, func(c waterview.GasCheck) uuid.UUID { return c.ID },
 			gasCheckView)},
 	journal.DrillAttempt: {"recordDrillAttempts", "/v1/sessions/%s/drill-attempts", true, aboutSession,
 		"session_id", reads(attempt),
-		tellsAlone(training.QueueAttempts, func(a training.AttemptLogged) uuid.UUID { return a.ID },
+		tellsAlone(waterview.QueueAttemptsByID, func(a waterview.Attempt) uuid.UUID { return a.ID },
 			attemptView)},
 	journal.GasResponse: {"recordResponses", "/v1/sessions/%s/responses", true, aboutSession, "session_id",
 		reads(gasResponse),
-		tellsAlone(training.QueueResponses, func(r training.ResponseLogged) uuid.UUID { return r.ID },
+		tellsAlone(waterview.QueueResponsesByID, func(r waterview.Response) uuid.UUID { return r.ID },
 			responseView)},
 	journal.LogCompletion: {"recordLogCompletion", "/v1/sessions/%s/log-completions", true, aboutSession,
 		"session_id", reads(logCompletion), nil},

@@ -93,8 +93,9 @@ func TestADatabaseThatStandsStillIsSaidInTime(t *testing.T) {
 	services := app.NewServices(db)
 	x := show(t, s, func(o *httpapi.Options) {
 		o.Access, o.Centre, o.Offline = services.Access, services.Centre, services.Offline
-		o.People, o.Courses, o.Sessions, o.Training, o.Planning, o.Desk = services.People, services.Courses, services.Sessions,
-			services.Training, services.Planning, services.Desk
+		o.People, o.Courses, o.Sessions = services.People, services.Courses, services.Sessions
+		o.Waterlog, o.Gaswatch, o.Assessment = services.Waterlog, services.Gaswatch, services.Assessment
+		o.Planning, o.Desk = services.Planning, services.Desk
 		o.DiveDay = services.DiveDay
 		o.Live = app.NewHub(db, services, config.StreamLimit, 0, o.Log)
 		t.Cleanup(o.Live.Stop)

@@ -10,9 +10,9 @@ import (
 
 	"tankside/api"
 	"tankside/internal/finding"
+	"tankside/internal/gaswatch"
 	"tankside/internal/sheet"
 	"tankside/internal/signal"
-	"tankside/internal/training"
 )
 
 // VisitGetDrillSheetResponse implements api.GetDrillSheetResponseObject.
@@ -29,8 +29,8 @@ func (s *server) GetDrillSheet(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	script, err := s.Training.WriteDrill(ctx, callerOf(ctx), r.ID,
-		training.DrillRequest{Seed: uint64(r.Params.Seed), Convention: c.Convention,
+	script, err := s.Gaswatch.WriteDrill(ctx, callerOf(ctx), r.ID,
+		gaswatch.DrillRequest{Seed: uint64(r.Params.Seed), Convention: c.Convention,
 			Participants: given(r.Params.ParticipantID, nil)})
 	if err != nil {
 		return nil, err
@@ -46,14 +46,14 @@ func (s *server) GetDrillSheet(ctx context.Context,
 	return out, write(&out.body, head)
 }
 
-func drillSheet(c signal.Convention, script training.DrillScript) sheet.Drill {
+func drillSheet(c signal.Convention, script gaswatch.DrillScript) sheet.Drill {
 	// What is only to be noted of the signals belongs to the briefing.
 	out := sheet.Drill{LeftOut: leftOut(script.Students),
 		Findings: slices.DeleteFunc(slices.Clone(script.Findings),
 			func(f finding.Finding) bool { return f.Severity == finding.Note })}
 	for i, card := range script.Cards {
 		d := script.Students[slices.IndexFunc(script.Students,
-			func(d training.DrillStudent) bool { return d.ParticipantID.String() == card.Trainee })]
+			func(d gaswatch.DrillStudent) bool { return d.ParticipantID.String() == card.Trainee })]
 		one := sheet.DrillCard{Number: i + 1, Name: d.Name, Gauge: card.Reading.String(),
 			Report: c.In(d.GaugeUnit).Down(card.Reading).String(), Hands: card.Show.String()}
 		var then []string
@@ -72,7 +72,7 @@ func drillSheet(c signal.Convention, script training.DrillScript) sheet.Drill {
 }
 
 // leftOut returns in one sentence which cases are left out for whom.
-func leftOut(students []training.DrillStudent) string {
+func leftOut(students []gaswatch.DrillStudent) string {
 	var cases []string
 	for _, c := range signal.Misreadings() {
 		var names []string

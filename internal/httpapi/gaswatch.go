@@ -8,21 +8,23 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
+	"tankside/internal/gaswatch"
 	"tankside/internal/signal"
-	"tankside/internal/training"
 	"tankside/internal/units"
+	"tankside/internal/waterlog"
+	"tankside/internal/waterview"
 )
 
 // WatchGas implements GET /v1/sessions/{id}/watch.
 func (s *server) WatchGas(ctx context.Context, r api.WatchGasRequestObject) (api.WatchGasResponseObject,
 	error) {
-	list, now, err := s.Training.Watch(ctx, callerOf(ctx), []uuid.UUID{r.ID})
+	list, now, err := s.Gaswatch.Watch(ctx, callerOf(ctx), []uuid.UUID{r.ID})
 	return api.WatchGas200JSONResponse{GasWatchJSONResponse: api.GasWatchJSONResponse{SessionID: r.ID,
 		AsOf: now.UTC(), Items: each(list, watchedView)}}, err
 }
 
 // watchedView is also what the live view sends of one participant.
-func watchedView(w training.DiverStatus) api.WatchedDiver {
+func watchedView(w gaswatch.Status) api.WatchedDiver {
 	return api.WatchedDiver{
 		ParticipantID:   w.ParticipantID,
 		PersonID:        w.PersonID,
@@ -62,7 +64,7 @@ func everyView(d time.Duration) nullable.Nullable[api.Quantity] {
 	return nullable.NewNullableWithValue(seconds(d))
 }
 
-func lookView(c *training.GasCheckLogged, age time.Duration) nullable.Nullable[api.LastLook] {
+func lookView(c *waterview.GasCheck, age time.Duration) nullable.Nullable[api.LastLook] {
 	if c == nil {
 		return nullable.NewNullNullable[api.LastLook]()
 	}
@@ -93,7 +95,7 @@ func expectedView(e signal.Expected) api.ExpectedResponse {
 	return v
 }
 
-func trendView(t *training.Trend) nullable.Nullable[api.GasTrend] {
+func trendView(t *gaswatch.Trend) nullable.Nullable[api.GasTrend] {
 	if t == nil {
 		return nullable.NewNullNullable[api.GasTrend]()
 	}
@@ -106,12 +108,12 @@ func trendView(t *training.Trend) nullable.Nullable[api.GasTrend] {
 // RecordResponses implements POST /v1/sessions/{id}/responses.
 func (s *server) RecordResponses(ctx context.Context,
 	r api.RecordResponsesRequestObject) (api.RecordResponsesResponseObject, error) {
-	out, err := s.Training.LogResponses(ctx, callerOf(ctx), r.ID, each(r.Body.Items, gasResponse))
+	out, err := s.Waterlog.LogResponses(ctx, callerOf(ctx), r.ID, each(r.Body.Items, gasResponse))
 	return api.RecordResponses200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
-func gasResponse(g api.GasResponseAdd) training.GasResponse {
-	return training.GasResponse{ID: g.ID, ParticipantID: g.ParticipantID, DiveID: g.DiveID,
+func gasResponse(g api.GasResponseAdd) waterlog.Response {
+	return waterlog.Response{ID: g.ID, ParticipantID: g.ParticipantID, DiveID: g.DiveID,
 		What: signal.Response(g.What), Note: g.Note,
 		WitnessedBy: g.WitnessedBy, WitnessedAt: g.WitnessedAt}
 }
@@ -119,41 +121,41 @@ func gasResponse(g api.GasResponseAdd) training.GasResponse {
 // RecordLogCompletion implements POST /v1/sessions/{id}/log-completions.
 func (s *server) RecordLogCompletion(ctx context.Context,
 	r api.RecordLogCompletionRequestObject) (api.RecordLogCompletionResponseObject, error) {
-	out, err := s.Training.CompleteLog(ctx, callerOf(ctx), r.ID, each(r.Body.Items, logCompletion))
+	out, err := s.Waterlog.CompleteLog(ctx, callerOf(ctx), r.ID, each(r.Body.Items, logCompletion))
 	return api.RecordLogCompletion200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
-func logCompletion(c api.LogCompletionAdd) training.LogCompletion {
-	return training.LogCompletion{ID: c.ID, DiveID: c.DiveID, WitnessedBy: c.WitnessedBy,
+func logCompletion(c api.LogCompletionAdd) waterlog.LogCompletion {
+	return waterlog.LogCompletion{ID: c.ID, DiveID: c.DiveID, WitnessedBy: c.WitnessedBy,
 		WitnessedAt: c.WitnessedAt}
 }
 
 // GetGasLog implements GET /v1/sessions/{id}/gas-log.
 func (s *server) GetGasLog(ctx context.Context, r api.GetGasLogRequestObject) (api.GetGasLogResponseObject,
 	error) {
-	l, err := s.Training.GasLog(ctx, callerOf(ctx), r.ID)
+	l, err := s.Gaswatch.Log(ctx, callerOf(ctx), r.ID)
 	return api.GetGasLog200JSONResponse{GasLogJSONResponse: api.GasLogJSONResponse{Body: api.GasLog{
 		SessionID:   l.SessionID,
 		LogComplete: l.LogComplete,
-		Completions: each(l.Completions, func(c training.CompletionLogged) api.LogCompletion {
+		Completions: each(l.Completions, func(c waterview.LogCompletion) api.LogCompletion {
 			return api.LogCompletion{ID: c.ID, DiveID: orNull(c.DiveID),
 				WitnessedBy: c.WitnessedBy, RecordedBy: orNull(c.RecordedBy), WitnessedAt: c.WitnessedAt.UTC(), RecordedAt: c.RecordedAt.UTC()}
 		}),
-		Items: each(l.Divers, func(d training.DiverLog) api.DiverGasLog {
+		Items: each(l.Divers, func(d gaswatch.DiverLog) api.DiverGasLog {
 			return api.DiverGasLog{ParticipantID: d.ParticipantID, PersonID: d.PersonID, PersonName: d.Name,
 				GroupID: orNull(d.GroupID), Role: d.Role,
 				Verdicts: each(d.Verdicts, verdictCount),
 				Dives: each(d.Dives,
-					func(d training.DiveGas) api.DiveGasLog { return diveGasView(l.SessionID, d) }),
+					func(d gaswatch.DiveGas) api.DiveGasLog { return diveGasView(l.SessionID, d) }),
 				OtherChecks: each(d.Surface, gasCheckView)}
 		})}}}, err
 }
 
-func verdictCount(c training.CheckCount) api.VerdictCount {
+func verdictCount(c waterview.CheckCount) api.VerdictCount {
 	return api.VerdictCount{Verdict: c.Verdict, Count: c.Count}
 }
 
-func diveGasView(session uuid.UUID, d training.DiveGas) api.DiveGasLog {
+func diveGasView(session uuid.UUID, d gaswatch.DiveGas) api.DiveGasLog {
 	return api.DiveGasLog{
 		DiveID:         orNull(d.DiveID),
 		InAt:           utc(d.InAt),
@@ -175,7 +177,7 @@ func diveGasView(session uuid.UUID, d training.DiveGas) api.DiveGasLog {
 	}
 }
 
-func responseView(r training.ResponseLogged) api.GasResponse {
+func responseView(r waterview.Response) api.GasResponse {
 	return api.GasResponse{ID: r.ID, ParticipantID: *r.ParticipantID, DiveID: orNull(r.DiveID),
 		What: string(r.What), Note: orNull(r.Note),
 		WitnessedBy: r.WitnessedBy, RecordedBy: orNull(r.RecordedBy), WitnessedAt: r.WitnessedAt.UTC(),
@@ -190,14 +192,14 @@ func (s *server) GetGasHistory(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Training.GasHistoryOf(ctx, callerOf(ctx), r.ID, p)
+	list, after, err := s.Gaswatch.History(ctx, callerOf(ctx), r.ID, p)
 	if err != nil {
 		return nil, err
 	}
 	cur, link := next(ctx, after)
 	return api.GetGasHistory200JSONResponse{GasHistoryJSONResponse: api.GasHistoryJSONResponse{Headers: api.GasHistoryResponseHeaders{Link: link},
 		Body: api.GasHistory{NextCursor: orNull(cur),
-			Items: each(list, func(h training.GasHistory) api.SessionGasHistory {
+			Items: each(list, func(h gaswatch.PastDives) api.SessionGasHistory {
 				return api.SessionGasHistory{SessionID: h.SessionID, CourseID: h.CourseID, Title: h.Title,
 					Kind: h.Kind, HeldOn: date(h.OnDay), StartsAt: h.StartsAt.UTC(),
 					Verdicts: each(h.Verdicts, verdictCount), Checks: each(h.Checks,

@@ -66,7 +66,8 @@ func openIn(t testing.TB, scene *scenetest.Fixture) *shop {
 	var err error
 	s.handler, err = httpapi.New(httpapi.Options{Access: s.services.Access, Centre: s.services.Centre,
 		People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
-		Training: s.services.Training, Planning: s.services.Planning, DiveDay: s.services.DiveDay, Desk: s.services.Desk,
+		Waterlog: s.services.Waterlog, Gaswatch: s.services.Gaswatch,
+		Assessment: s.services.Assessment, Planning: s.services.Planning, DiveDay: s.services.DiveDay, Desk: s.services.Desk,
 		Offline: s.services.Offline, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
 		Log: log}.Inspecting(filled))
 	require.NoError(t, err)

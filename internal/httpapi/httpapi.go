@@ -16,33 +16,37 @@ import (
 
 	"tankside/api"
 	"tankside/internal/access"
+	"tankside/internal/assessment"
 	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
 	"tankside/internal/diveday"
 	"tankside/internal/finding"
+	"tankside/internal/gaswatch"
 	"tankside/internal/httpapi/contract"
 	"tankside/internal/live"
 	"tankside/internal/offline"
 	"tankside/internal/people"
 	"tankside/internal/planning"
 	"tankside/internal/sessions"
-	"tankside/internal/training"
+	"tankside/internal/waterlog"
 )
 
 // Options are what the edge needs from the rest of the program.
 type Options struct {
-	Access   *access.Service
-	Centre   *centre.Service
-	People   *people.Service
-	Courses  *courses.Service
-	Sessions *sessions.Service
-	Training *training.Service
-	Planning *planning.Service
-	DiveDay  *diveday.Reader
-	Desk     *desk.Service
-	Offline  *offline.Service
-	Live     *live.Hub
+	Access     *access.Service
+	Centre     *centre.Service
+	People     *people.Service
+	Courses    *courses.Service
+	Sessions   *sessions.Service
+	Waterlog   *waterlog.Service
+	Gaswatch   *gaswatch.Service
+	Assessment *assessment.Service
+	Planning   *planning.Service
+	DiveDay    *diveday.Reader
+	Desk       *desk.Service
+	Offline    *offline.Service
+	Live       *live.Hub
 
 	Rules   []finding.Rule              // of every rule package, for /v1/rules
 	Ready   func(context.Context) error // nil when requests can be served

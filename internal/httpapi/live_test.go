@@ -49,8 +49,9 @@ func (s *shop) station(t *testing.T) *httptest.Server {
 	t.Helper()
 	handler, err := httpapi.New(httpapi.Options{Access: s.services.Access, Centre: s.services.Centre,
 		People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
-		Training: s.services.Training,
-		Desk:     s.services.Desk, Offline: s.services.Offline, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample, Log: slog.New(slog.DiscardHandler)}.Quiet(200 * time.Millisecond))
+		Waterlog: s.services.Waterlog, Gaswatch: s.services.Gaswatch,
+		Assessment: s.services.Assessment,
+		Desk:       s.services.Desk, Offline: s.services.Offline, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample, Log: slog.New(slog.DiscardHandler)}.Quiet(200 * time.Millisecond))
 	require.NoError(t, err)
 	server := httptest.NewUnstartedServer(handler)
 	server.Config.ReadTimeout, server.Config.WriteTimeout = 300*time.Millisecond, 300*time.Millisecond

@@ -9,20 +9,24 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/api"
+	"tankside/internal/assessment"
+	"tankside/internal/gaswatch"
 	"tankside/internal/journal"
 	"tankside/internal/live"
 	"tankside/internal/pg"
 	"tankside/internal/planning"
 	"tankside/internal/sessions"
-	"tankside/internal/training"
+	"tankside/internal/waterlog"
 )
 
 // LiveWords say what happens in sessions in the contract's words, for the hub:
 // once for all listeners of an instance.
 type LiveWords struct {
-	Sessions *sessions.Service
-	Training *training.Service
-	Planning *planning.Service
+	Sessions   *sessions.Service
+	Waterlog   *waterlog.Service
+	Gaswatch   *gaswatch.Service
+	Assessment *assessment.Service
+	Planning   *planning.Service
 }
 
 // Tell writes events; see live.Options.
@@ -53,11 +57,11 @@ func (w LiveWords) Stand(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]jso
 	if err != nil {
 		return nil, err
 	}
-	watched, err := w.Training.WatchIn(ctx, tx, ids)
+	watched, err := w.Gaswatch.WatchIn(ctx, tx, ids)
 	if err != nil {
 		return nil, err
 	}
-	divers := map[uuid.UUID][]training.DiverStatus{}
+	divers := map[uuid.UUID][]gaswatch.Status{}
 	for _, d := range watched {
 		divers[d.SessionID] = append(divers[d.SessionID], d)
 	}
@@ -81,7 +85,7 @@ func (w LiveWords) Stand(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]jso
 type liveWords struct {
 	entries    map[uuid.UUID]journal.Head
 	clearances map[uuid.UUID]sessions.Clearance
-	signOffs   map[uuid.UUID]training.SignedOff
+	signOffs   map[uuid.UUID]assessment.SignedOff
 	said       map[journal.Kind]liveWriter // of the kinds that the live view says more of
 }
 
@@ -93,7 +97,7 @@ func (w LiveWords) read(ctx context.Context, tx *pg.Tx, events []live.Event) (li
 		entries[journal.Kind(e.Type)] = append(entries[journal.Kind(e.Type)], e.RefID)
 	}
 	var b pgx.Batch
-	var signOffs []training.SignedOff
+	var signOffs []assessment.SignedOff
 	var clearances []sessions.Clearance
 	var heads []journal.Head
 	sentences := journal.Summaries{}
@@ -104,7 +108,7 @@ func (w LiveWords) read(ctx context.Context, tx *pg.Tx, events []live.Event) (li
 		}
 	}
 	if signed := ids["sign_off"]; len(signed) > 0 {
-		training.QueueSignOffs(&b, &signOffs, signed)
+		assessment.QueueSignOffs(&b, &signOffs, signed)
 	}
 	if changed := ids["clearance"]; len(changed) > 0 {
 		w.Sessions.QueueClearances(&b, &clearances, changed)
@@ -121,7 +125,7 @@ func (w LiveWords) read(ctx context.Context, tx *pg.Tx, events []live.Event) (li
 	sentences.Put(heads)
 	out.entries = byID(heads, func(h journal.Head) uuid.UUID { return h.ID })
 	out.clearances = byID(clearances, func(c sessions.Clearance) uuid.UUID { return c.ID })
-	out.signOffs = byID(signOffs, func(o training.SignedOff) uuid.UUID { return o.ID })
+	out.signOffs = byID(signOffs, func(o assessment.SignedOff) uuid.UUID { return o.ID })
 	return out, nil
 }
 
@@ -139,7 +143,8 @@ func (w LiveWords) queueSummaries(b *pgx.Batch, into journal.Summaries, events [
 		}
 	}
 	w.Sessions.QueueSummaries(b, into, entries)
-	w.Training.QueueSummaries(b, into, entries)
+	w.Waterlog.QueueSummaries(b, into, entries)
+	w.Assessment.QueueSummaries(b, into, entries)
 	w.Planning.QueueSummaries(b, into, entries)
 }
 
@@ -176,7 +181,7 @@ func (w liveWords) of(e live.Event) (api.LiveResource, any) {
 	case "sign_off":
 		resource.Type = "sign_off"
 		return resource, view(w.signOffs, e.RefID,
-			func(o training.SignedOff) api.SignOff { return signOffView(o, nil) })
+			func(o assessment.SignedOff) api.SignOff { return signOffView(o, nil) })
 	case "clearance":
 		resource = api.LiveResource{Type: "group", ID: w.clearances[e.RefID].GroupID}
 		return resource, view(w.clearances, e.RefID, clearanceView)

@@ -10,8 +10,8 @@ import (
 
 	"tankside/api"
 	"tankside/internal/fault"
+	"tankside/internal/gaswatch"
 	"tankside/internal/signal"
-	"tankside/internal/training"
 	"tankside/internal/units"
 )
 
@@ -66,17 +66,17 @@ func (s *server) WriteDrillScript(ctx context.Context,
 		return nil, err
 	}
 	seed := seedOr(r.Body.Seed)
-	script, err := s.Training.WriteDrill(ctx, callerOf(ctx), r.ID,
-		training.DrillRequest{Seed: uint64(seed), Convention: c,
+	script, err := s.Gaswatch.WriteDrill(ctx, callerOf(ctx), r.ID,
+		gaswatch.DrillRequest{Seed: uint64(seed), Convention: c,
 			Participants: given(r.Body.ParticipantIds, nil),
-			Pressures: each(given(r.Body.Pressures, nil), func(p api.DrillPressures) training.PressuresGiven {
-				return training.PressuresGiven{ParticipantID: p.ParticipantID, Turn: optionalReading(p.Turn),
+			Pressures: each(given(r.Body.Pressures, nil), func(p api.DrillPressures) gaswatch.PressuresGiven {
+				return gaswatch.PressuresGiven{ParticipantID: p.ParticipantID, Turn: optionalReading(p.Turn),
 					Low: optionalReading(p.Low)}
 			})})
 	if err != nil {
 		return nil, err
 	}
-	names := map[string]training.DrillStudent{}
+	names := map[string]gaswatch.DrillStudent{}
 	for _, d := range script.Students {
 		names[d.ParticipantID.String()] = d
 	}
@@ -90,17 +90,17 @@ func (s *server) WriteDrillScript(ctx context.Context,
 	return api.WriteDrillScript200JSONResponse{DrillScriptJSONResponse: api.DrillScriptJSONResponse(out)}, nil
 }
 
-func drilledView(d training.DrillStudent) api.DrillStudent {
+func drilledView(d gaswatch.DrillStudent) api.DrillStudent {
 	return api.DrillStudent{ParticipantID: d.ParticipantID, PersonID: d.PersonID, PersonName: d.Name,
 		GaugeUnit: string(d.GaugeUnit),
 		Turn:      optionalQuantity(d.Turn), Low: optionalQuantity(d.Low), PressuresFrom: unlessEmpty(d.From),
 		LeftOut: texts(d.LeftOut),
-		CameBack: each(d.Back, func(b training.RepeatedMisreading) api.DrillCameBack {
+		CameBack: each(d.Back, func(b gaswatch.RepeatedMisreading) api.DrillCameBack {
 			return api.DrillCameBack{Case: string(b.Case), EntryID: b.Entry, Because: b.Because}
 		})}
 }
 
-func cardView(number int, c signal.Card, conv signal.Convention, d training.DrillStudent) api.DrillCard {
+func cardView(number int, c signal.Card, conv signal.Convention, d gaswatch.DrillStudent) api.DrillCard {
 	return api.DrillCard{Number: number, Round: c.Round, ParticipantID: uuid.MustParse(c.Trainee),
 		PersonName: d.Name, Case: string(c.Case), Title: c.Case.Title(),
 		Reading: quantity(c.Reading), Report: quantity(conv.In(d.GaugeUnit).Down(c.Reading)), Show: shown(c.Show), Expect: c.Expect}

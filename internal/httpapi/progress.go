@@ -13,16 +13,16 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 
 	"tankside/api"
+	"tankside/internal/assessment"
 	"tankside/internal/form"
 	"tankside/internal/people"
 	"tankside/internal/syllabus"
-	"tankside/internal/training"
 )
 
 // GetProgress implements GET /v1/enrolments/{id}/progress.
 func (s *server) GetProgress(ctx context.Context,
 	r api.GetProgressRequestObject) (api.GetProgressResponseObject, error) {
-	p, err := s.Training.Progress(ctx, callerOf(ctx), r.ID)
+	p, err := s.Assessment.Progress(ctx, callerOf(ctx), r.ID)
 	return api.GetProgress200JSONResponse{ProgressJSONResponse: api.ProgressJSONResponse{Body: progressView(p)}}, err
 }
 
@@ -30,7 +30,7 @@ func (s *server) GetProgress(ctx context.Context,
 // comma-separated list.
 func (s *server) GetCourseProgress(ctx context.Context,
 	r api.GetCourseProgressRequestObject) (api.GetCourseProgressResponseObject, error) {
-	list, y, err := s.Training.CourseProgress(ctx, callerOf(ctx), r.ID)
+	list, y, err := s.Assessment.CourseProgress(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -49,7 +49,7 @@ func (s *server) GetCourseProgress(ctx context.Context,
 // progressTable writes a row for each student and a column for each skill,
 // theory part and training dive. A name that a spreadsheet would take for a
 // formula is put in harmless form.
-func progressTable(list []training.Progress, y syllabus.Syllabus) ([]byte, error) {
+func progressTable(list []assessment.Progress, y syllabus.Syllabus) ([]byte, error) {
 	var out bytes.Buffer
 	w := csv.NewWriter(&out)
 	header := []string{"student", "enrolment_id", "state"}
@@ -92,7 +92,7 @@ func harmless(cell string) string {
 	return cell
 }
 
-func progressView(p training.Progress) api.Progress {
+func progressView(p assessment.Progress) api.Progress {
 	out := api.Progress{EnrolmentID: p.EnrolmentID, PersonID: p.PersonID, PersonName: p.Name,
 		State: string(p.State), DiveMinutes: p.DiveTime.Value.Float(),
 		Flags: findings(p.Flags)}
@@ -136,14 +136,14 @@ func dayOrNull(d syllabus.Day) nullable.Nullable[openapi_types.Date] { return fo
 // GetRecord implements GET /v1/enrolments/{id}/record.
 func (s *server) GetRecord(ctx context.Context, r api.GetRecordRequestObject) (api.GetRecordResponseObject,
 	error) {
-	rec, err := s.Training.Record(ctx, callerOf(ctx), r.ID)
+	rec, err := s.Desk.Record(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
 	return api.GetRecord200JSONResponse{RecordJSONResponse: api.RecordJSONResponse{Body: recordView(rec)}}, nil
 }
 
-func recordView(r training.Record) api.Record {
+func recordView(r assessment.Record) api.Record {
 	progress := api.Progress{EnrolmentID: r.EnrolmentID, PersonID: r.PersonID, PersonName: r.Name,
 		State:       string(r.State),
 		DiveMinutes: r.Progress.DiveTime.Value.Float(), Flags: findings(r.Flags())}
@@ -162,32 +162,32 @@ func recordView(r training.Record) api.Record {
 		MadeAt:         r.MadeAt.UTC(),
 		SignedAs:       orNull(signedAsView(r.SignedAs)),
 		Corrections: each(r.Corrections,
-			func(c training.Correction) api.Correction { return correctionView(people.Correction(c)) }),
+			func(c assessment.Correction) api.Correction { return correctionView(people.Correction(c)) }),
 		Sessions:  each(r.Sessions, attendedView),
 		Dives:     each(r.Dives, loggedView),
 		GasChecks: each(r.GasChecks, verdictCount),
 		Theory:    each(r.Results, theoryView),
 		Attempts:  each(r.Attempts, attemptView),
 		Credits:   each(r.Credits, creditView),
-		SignOffs:  each(r.SignOffs, func(o training.SignedOff) api.SignOff { return signOffView(o, nil) }),
+		SignOffs:  each(r.SignOffs, func(o assessment.SignedOff) api.SignOff { return signOffView(o, nil) }),
 		Completions: each(r.Completions,
-			func(c training.Completion) api.Completion { return completionView(c, nil) }),
+			func(c assessment.Completion) api.Completion { return completionView(c, nil) }),
 		Progress: fillProgress(progress, r.Progress, r.Syllabus),
-		Ledger: each(r.Chain, func(l training.Link) api.LedgerLink {
+		Ledger: each(r.Chain, func(l assessment.Link) api.LedgerLink {
 			return api.LedgerLink{Seq: l.Seq, Kind: string(l.Kind), RefID: l.RefID, At: l.At.UTC(),
 				Hash: hex.EncodeToString(l.Hash)}
 		}),
 	}
 }
 
-func signedAsView(s *training.SignedAs) *api.SignedAs {
+func signedAsView(s *assessment.SignedAs) *api.SignedAs {
 	if s == nil {
 		return nil
 	}
 	return &api.SignedAs{Name: s.Name, BirthOn: date(s.BirthOn), RefID: s.RefID, SignedAt: s.SignedAt.UTC()}
 }
 
-func attendedView(a training.AttendedSession) api.SessionAttended {
+func attendedView(a assessment.AttendedSession) api.SessionAttended {
 	return api.SessionAttended{SessionID: a.SessionID, CourseID: a.CourseID, Title: a.Title, Kind: a.Kind,
 		StartsAt: a.StartsAt.UTC(), EndsAt: a.EndsAt.UTC(),
 		State: a.State, Attendance: a.Attendance, Instructor: orNull(a.InCharge)}

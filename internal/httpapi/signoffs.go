@@ -6,10 +6,10 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/api"
+	"tankside/internal/assessment"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
-	"tankside/internal/training"
 )
 
 // CreateSignOffs implements POST /v1/sessions/{id}/sign-offs.
@@ -17,7 +17,7 @@ func (s *server) CreateSignOffs(ctx context.Context,
 	r api.CreateSignOffsRequestObject) (api.CreateSignOffsResponseObject, error) {
 	var out []journal.Result
 	err := s.Offline.AtGate(ctx, callerOf(ctx), r.ID, func(ctx context.Context) (err error) {
-		out, err = s.Training.SignOff(ctx, callerOf(ctx), r.ID, each(r.Body.Items, signing))
+		out, err = s.Assessment.SignOff(ctx, callerOf(ctx), r.ID, each(r.Body.Items, signing))
 		return err
 	})
 	if err != nil {
@@ -31,8 +31,8 @@ func (s *server) CreateSignOffs(ctx context.Context,
 	return api.CreateSignOffs200JSONResponse{SignOffResultsJSONResponse: api.SignOffResultsJSONResponse{Body: resultsIn(r.ID, out, nil)}}, nil
 }
 
-func signing(w api.SignOffAdd) training.Signing {
-	return training.Signing{ID: w.ID, EnrolmentID: w.EnrolmentID, Skill: w.Skill, DiveID: w.DiveID,
+func signing(w api.SignOffAdd) assessment.Signing {
+	return assessment.Signing{ID: w.ID, EnrolmentID: w.EnrolmentID, Skill: w.Skill, DiveID: w.DiveID,
 		Evidence: given(w.Evidence, nil), Accept: acceptances(w.Accept)}
 }
 
@@ -57,7 +57,7 @@ func refusalsOf(out []journal.Result) error {
 // ListSessionSignOffs implements GET /v1/sessions/{id}/sign-offs.
 func (s *server) ListSessionSignOffs(ctx context.Context,
 	r api.ListSessionSignOffsRequestObject) (api.ListSessionSignOffsResponseObject, error) {
-	list, err := s.Training.SessionSignOffs(ctx, callerOf(ctx), r.ID)
+	list, err := s.Assessment.SessionSignOffs(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -68,7 +68,7 @@ func (s *server) ListSessionSignOffs(ctx context.Context,
 // ListSignOffs implements GET /v1/enrolments/{id}/sign-offs.
 func (s *server) ListSignOffs(ctx context.Context,
 	r api.ListSignOffsRequestObject) (api.ListSignOffsResponseObject, error) {
-	list, err := s.Training.SignOffs(ctx, callerOf(ctx), r.ID)
+	list, err := s.Assessment.SignOffs(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -77,12 +77,12 @@ func (s *server) ListSignOffs(ctx context.Context,
 }
 
 func signOffList(ctx context.Context, limit *api.Limit, cursor *api.Cursor,
-	list []training.SignedOff) (api.SignOffListJSONResponse, error) {
-	p, err := pageOf(ctx, limit, cursor, list, func(o training.SignedOff) string { return o.ID.String() })
+	list []assessment.SignedOff) (api.SignOffListJSONResponse, error) {
+	p, err := pageOf(ctx, limit, cursor, list, func(o assessment.SignedOff) string { return o.ID.String() })
 	return api.SignOffListJSONResponse{
 		Headers: api.SignOffListResponseHeaders{Link: p.link},
 		Body: api.SignOffList{
-			Items:      each(p.items, func(o training.SignedOff) api.SignOff { return signOffView(o, nil) }),
+			Items:      each(p.items, func(o assessment.SignedOff) api.SignOff { return signOffView(o, nil) }),
 			NextCursor: p.cursor,
 		},
 	}, err
@@ -91,19 +91,19 @@ func signOffList(ctx context.Context, limit *api.Limit, cursor *api.Cursor,
 // GetSignOff implements GET /v1/sign-offs/{id}.
 func (s *server) GetSignOff(ctx context.Context, r api.GetSignOffRequestObject) (api.GetSignOffResponseObject,
 	error) {
-	o, err := s.Training.SignOffOf(ctx, callerOf(ctx), r.ID)
+	o, err := s.Assessment.SignOffOf(ctx, callerOf(ctx), r.ID)
 	return api.GetSignOff200JSONResponse{SignOffJSONResponse: api.SignOffJSONResponse(signOffView(o, nil))}, err
 }
 
 // VoidSignOff implements POST /v1/sign-offs/{id}/void.
 func (s *server) VoidSignOff(ctx context.Context,
 	r api.VoidSignOffRequestObject) (api.VoidSignOffResponseObject, error) {
-	o, found, err := s.Training.VoidSignOff(ctx, callerOf(ctx), r.ID, r.Body.Reason)
+	o, found, err := s.Assessment.VoidSignOff(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.VoidSignOff200JSONResponse{SignOffDecidedJSONResponse: api.SignOffDecidedJSONResponse{Body: signOffView(o, found)}}, err
 }
 
 // signOffView writes a sign-off with what was found when it was made, or now.
-func signOffView(o training.SignedOff, found finding.List) api.SignOff {
+func signOffView(o assessment.SignedOff, found finding.List) api.SignOff {
 	if found == nil {
 		found = o.Findings
 	}
@@ -119,7 +119,7 @@ func signOffView(o training.SignedOff, found finding.List) api.SignOff {
 func (s *server) CreateCompletion(ctx context.Context,
 	r api.CreateCompletionRequestObject) (api.CreateCompletionResponseObject, error) {
 	body := given(r.Body, api.CompletionAdd{})
-	var c training.Completion
+	var c assessment.Completion
 	var found finding.List
 	var created bool
 	key := creation(ctx, body.ID)
@@ -141,19 +141,19 @@ func (s *server) CreateCompletion(ctx context.Context,
 // ListCompletions implements GET /v1/enrolments/{id}/completions.
 func (s *server) ListCompletions(ctx context.Context,
 	r api.ListCompletionsRequestObject) (api.ListCompletionsResponseObject, error) {
-	list, err := s.Training.Completions(ctx, callerOf(ctx), r.ID)
+	list, err := s.Assessment.Completions(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
 	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
-		func(x training.Completion) string { return x.ID.String() })
+		func(x assessment.Completion) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}
 	return api.ListCompletions200JSONResponse{CompletionListJSONResponse: api.CompletionListJSONResponse{
 		Headers: api.CompletionListResponseHeaders{Link: p.link},
 		Body: api.CompletionList{Items: each(p.items,
-			func(c training.Completion) api.Completion {
+			func(c assessment.Completion) api.Completion {
 				return completionView(c,
 					nil)
 			}), NextCursor: p.cursor},
@@ -167,7 +167,7 @@ func (s *server) VoidCompletion(ctx context.Context,
 	return api.VoidCompletion200JSONResponse{CompletionJSONResponse: api.CompletionJSONResponse(completionView(c, nil))}, err
 }
 
-func completionView(c training.Completion, found finding.List) api.Completion {
+func completionView(c assessment.Completion, found finding.List) api.Completion {
 	if found == nil {
 		found = c.Findings
 	}

@@ -35,7 +35,8 @@ func show(t testing.TB, s *shop, change func(*httpapi.Options)) *surface {
 	x := &surface{t: t}
 	o := httpapi.Options{Access: s.services.Access, Centre: s.services.Centre, People: s.services.People,
 		Courses: s.services.Courses, Sessions: s.services.Sessions,
-		Training: s.services.Training, Desk: s.services.Desk, Offline: s.services.Offline, Live: s.hub,
+		Waterlog: s.services.Waterlog, Gaswatch: s.services.Gaswatch,
+		Assessment: s.services.Assessment, Desk: s.services.Desk, Offline: s.services.Offline, Live: s.hub,
 		Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
 		Log: slog.New(slog.NewJSONHandler(&x.log, nil))}
 	change(&o)

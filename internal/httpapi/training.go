@@ -5,36 +5,38 @@ import (
 	"slices"
 
 	"tankside/api"
-	"tankside/internal/training"
+	"tankside/internal/assessment"
 	"tankside/internal/units"
+	"tankside/internal/waterlog"
+	"tankside/internal/waterview"
 )
 
 // ListDives implements GET /v1/sessions/{id}/dives.
 func (s *server) ListDives(ctx context.Context, r api.ListDivesRequestObject) (api.ListDivesResponseObject,
 	error) {
-	list, err := s.Training.Dives(ctx, callerOf(ctx), r.ID)
+	list, err := s.Desk.Dives(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
 	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
-		func(d training.DiveLog) string { return d.ID.String() })
+		func(d waterlog.DiveLog) string { return d.ID.String() })
 	if err != nil {
 		return nil, err
 	}
-	logged := func(l training.LoggedDive) api.DiveTimes {
+	logged := func(l waterview.Dive) api.DiveTimes {
 		l.Findings = l.Findings.InSession(r.ID.String())
 		l.EndFindings = l.EndFindings.InSession(r.ID.String())
 		return loggedView(l)
 	}
 	return api.ListDives200JSONResponse{DiveLogListJSONResponse: api.DiveLogListJSONResponse{
 		Headers: api.DiveLogListResponseHeaders{Link: p.link},
-		Body: api.DiveLogList{NextCursor: p.cursor, Items: each(p.items, func(d training.DiveLog) api.DiveLog {
+		Body: api.DiveLogList{NextCursor: p.cursor, Items: each(p.items, func(d waterlog.DiveLog) api.DiveLog {
 			return api.DiveLog{ID: d.ID, Number: d.Number, TrainingDive: orNull(d.TrainingDive),
 				Log: each(d.Log, logged)}
 		})}}}, nil
 }
 
-func loggedView(l training.LoggedDive) api.DiveTimes {
+func loggedView(l waterview.Dive) api.DiveTimes {
 	return api.DiveTimes{
 		TimeInID:       l.StartID,
 		ParticipantID:  l.ParticipantID,
@@ -63,8 +65,8 @@ func (s *server) RecordTimesIn(ctx context.Context,
 		nil))}, err
 }
 
-func timeIn(t api.TimeIn) training.TimeIn {
-	return training.TimeIn{ID: t.ID, ParticipantID: t.ParticipantID, InAt: t.InAt, Team: t.Team,
+func timeIn(t api.TimeIn) waterlog.TimeIn {
+	return waterlog.TimeIn{ID: t.ID, ParticipantID: t.ParticipantID, InAt: t.InAt, Team: t.Team,
 		Size:   optionalReading(t.CylinderSize),
 		Rating: optionalReading(t.CylinderRating), OxygenPercent: t.OxygenPercent, Start: optionalReading(t.StartPressure), WitnessedBy: t.WitnessedBy}
 }
@@ -72,13 +74,13 @@ func timeIn(t api.TimeIn) training.TimeIn {
 // RecordTimesOut implements POST /v1/dives/{id}/times-out.
 func (s *server) RecordTimesOut(ctx context.Context,
 	r api.RecordTimesOutRequestObject) (api.RecordTimesOutResponseObject, error) {
-	out, err := s.Training.LogTimesOut(ctx, callerOf(ctx), r.ID, each(r.Body.Items, timeOut))
+	out, err := s.Waterlog.LogTimesOut(ctx, callerOf(ctx), r.ID, each(r.Body.Items, timeOut))
 	return api.RecordTimesOut200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out,
 		nil))}, err
 }
 
-func timeOut(t api.TimeOut) training.TimeOut {
-	return training.TimeOut{ID: t.ID, StartID: t.TimeInID, OutAt: t.OutAt, Depth: optionalReading(t.Depth),
+func timeOut(t api.TimeOut) waterlog.TimeOut {
+	return waterlog.TimeOut{ID: t.ID, StartID: t.TimeInID, OutAt: t.OutAt, Depth: optionalReading(t.Depth),
 		End: optionalReading(t.EndPressure), WitnessedBy: t.WitnessedBy}
 }
 
@@ -89,7 +91,7 @@ func (s *server) ListGasChecks(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Training.GasChecks(ctx, callerOf(ctx), r.ID, given(r.Params.ParticipantID, nil), p)
+	list, after, err := s.Waterlog.GasChecks(ctx, callerOf(ctx), r.ID, given(r.Params.ParticipantID, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -98,7 +100,7 @@ func (s *server) ListGasChecks(ctx context.Context,
 		Body: api.GasCheckList{Items: each(list, gasCheckView), NextCursor: orNull(cur)}}}, nil
 }
 
-func gasCheckView(g training.GasCheckLogged) api.GasCheck {
+func gasCheckView(g waterview.GasCheck) api.GasCheck {
 	e := entryView(g.Head)
 	return api.GasCheck{ID: e.ID, SessionID: e.SessionID, ParticipantID: e.ParticipantID,
 		EnrolmentID: e.EnrolmentID, WitnessedBy: e.WitnessedBy,
@@ -114,15 +116,15 @@ func gasCheckView(g training.GasCheckLogged) api.GasCheck {
 // RecordGasChecks implements POST /v1/sessions/{id}/gas-checks.
 func (s *server) RecordGasChecks(ctx context.Context,
 	r api.RecordGasChecksRequestObject) (api.RecordGasChecksResponseObject, error) {
-	out, err := s.Training.LogGasChecks(ctx, callerOf(ctx), r.ID, each(r.Body.Items, gasCheck))
+	out, err := s.Waterlog.LogGasChecks(ctx, callerOf(ctx), r.ID, each(r.Body.Items, gasCheck))
 	return api.RecordGasChecks200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
-func gasCheck(c api.GasCheckAdd) training.GasCheck {
-	return training.GasCheck{ID: c.ID, ParticipantID: c.ParticipantID, DiveID: c.DiveID,
+func gasCheck(c api.GasCheckAdd) waterlog.GasCheck {
+	return waterlog.GasCheck{ID: c.ID, ParticipantID: c.ParticipantID, DiveID: c.DiveID,
 		Depth: optionalReading(c.Depth), Reading: optionalReading(c.Reading),
 		ReadAfterSignal: given(c.ReadAfterSignal, false), Signalled: optionalReading(c.Signalled),
-		SignalledWith: training.SignalledWith(given(c.SignalledWith, "")), NoAnswer: given(c.NoAnswer, false),
+		SignalledWith: waterlog.SignalledWith(given(c.SignalledWith, "")), NoAnswer: given(c.NoAnswer, false),
 		Simulated:   given(c.Simulated, false),
 		WitnessedBy: c.WitnessedBy, WitnessedAt: c.WitnessedAt}
 }
@@ -134,7 +136,7 @@ func (s *server) ListDrillAttempts(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Training.Attempts(ctx, callerOf(ctx), r.ID, given(r.Params.ParticipantID, nil), p)
+	list, after, err := s.Waterlog.Attempts(ctx, callerOf(ctx), r.ID, given(r.Params.ParticipantID, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -146,7 +148,7 @@ func (s *server) ListDrillAttempts(ctx context.Context,
 // count is how the contract spells a plain number's unit.
 const count = "count"
 
-func attemptView(a training.AttemptLogged) api.DrillAttempt {
+func attemptView(a waterview.Attempt) api.DrillAttempt {
 	e := entryView(a.Head)
 	names := make([]string, 0, len(a.Measures))
 	for name := range a.Measures {
@@ -172,33 +174,33 @@ func attemptView(a training.AttemptLogged) api.DrillAttempt {
 // RecordDrillAttempts implements POST /v1/sessions/{id}/drill-attempts.
 func (s *server) RecordDrillAttempts(ctx context.Context,
 	r api.RecordDrillAttemptsRequestObject) (api.RecordDrillAttemptsResponseObject, error) {
-	out, err := s.Training.LogAttempts(ctx, callerOf(ctx), r.ID, each(r.Body.Items, attempt))
+	out, err := s.Waterlog.LogAttempts(ctx, callerOf(ctx), r.ID, each(r.Body.Items, attempt))
 	return api.RecordDrillAttempts200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
-func attempt(a api.DrillAttemptAdd) training.Attempt {
-	return training.Attempt{ID: a.ID, ParticipantID: a.ParticipantID, DiveID: a.DiveID, Skill: a.Skill,
+func attempt(a api.DrillAttemptAdd) waterlog.Attempt {
+	return waterlog.Attempt{ID: a.ID, ParticipantID: a.ParticipantID, DiveID: a.DiveID, Skill: a.Skill,
 		Role: a.Role, Met: a.Met, Reason: a.Reason,
 		WitnessedBy: a.WitnessedBy, WitnessedAt: a.WitnessedAt, Measures: each(given(a.Measures, nil), measure)}
 }
 
-func measure(m api.AttemptMeasure) training.Measured {
+func measure(m api.AttemptMeasure) waterlog.Measured {
 	unit := units.Unit(m.Unit)
 	if m.Unit == count {
 		unit = ""
 	}
-	return training.Measured{Name: m.Name, Value: units.DecimalOf(m.Value), Unit: unit}
+	return waterlog.Measured{Name: m.Name, Value: units.DecimalOf(m.Value), Unit: unit}
 }
 
 // ListTheoryResults implements GET /v1/enrolments/{id}/theory-results.
 func (s *server) ListTheoryResults(ctx context.Context,
 	r api.ListTheoryResultsRequestObject) (api.ListTheoryResultsResponseObject, error) {
-	list, err := s.Training.Results(ctx, callerOf(ctx), r.ID)
+	list, err := s.Assessment.Results(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
 	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
-		func(x training.ResultLogged) string { return x.ID.String() })
+		func(x assessment.TheoryResult) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}
@@ -213,8 +215,8 @@ func (s *server) RecordTheoryResult(ctx context.Context,
 	r api.RecordTheoryResultRequestObject) (api.RecordTheoryResultResponseObject, error) {
 	b := r.Body
 	key := creation(ctx, b.ID)
-	out, created, err := s.Training.LogResult(ctx, callerOf(ctx),
-		training.Result{ID: key.ID, Digest: key.Digest, EnrolmentID: r.ID, SessionID: b.SessionID, Part: b.Part,
+	out, created, err := s.Assessment.LogResult(ctx, callerOf(ctx),
+		assessment.NewTheoryResult{ID: key.ID, Digest: key.Digest, EnrolmentID: r.ID, SessionID: b.SessionID, Part: b.Part,
 			Percent: b.Percent, WitnessedBy: b.WitnessedBy, WitnessedAt: b.WitnessedAt})
 	switch {
 	case err != nil:
@@ -226,7 +228,7 @@ func (s *server) RecordTheoryResult(ctx context.Context,
 		Headers: api.RecordTheoryResult201ResponseHeaders{Location: "/v1/entries/" + out.ID.String()}}, nil
 }
 
-func theoryView(t training.ResultLogged) api.TheoryResult {
+func theoryView(t assessment.TheoryResult) api.TheoryResult {
 	e := entryView(t.Head)
 	return api.TheoryResult{ID: e.ID, SessionID: e.SessionID, ParticipantID: e.ParticipantID,
 		EnrolmentID: e.EnrolmentID, WitnessedBy: e.WitnessedBy,
@@ -238,12 +240,12 @@ func theoryView(t training.ResultLogged) api.TheoryResult {
 // ListCredits implements GET /v1/enrolments/{id}/credits.
 func (s *server) ListCredits(ctx context.Context,
 	r api.ListCreditsRequestObject) (api.ListCreditsResponseObject, error) {
-	list, err := s.Training.Credits(ctx, callerOf(ctx), r.ID)
+	list, err := s.Assessment.Credits(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
 	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
-		func(x training.Credit) string { return x.ID.String() })
+		func(x assessment.Credit) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}
@@ -257,8 +259,8 @@ func (s *server) ListCredits(ctx context.Context,
 func (s *server) RecordCredit(ctx context.Context,
 	r api.RecordCreditRequestObject) (api.RecordCreditResponseObject, error) {
 	b := r.Body
-	c, created, err := s.Training.AcceptCredit(ctx, callerOf(ctx),
-		training.NewCredit{Key: creation(ctx, b.ID), EnrolmentID: r.ID, What: b.What, Code: b.Code,
+	c, created, err := s.Assessment.AcceptCredit(ctx, callerOf(ctx),
+		assessment.NewCredit{Key: creation(ctx, b.ID), EnrolmentID: r.ID, What: b.What, Code: b.Code,
 			TrainingDive: b.TrainingDive, Minutes: b.Minutes, DoneAtCentre: b.DoneAtCentre, DoneBy: b.DoneBy, DoneOn: b.DoneOn.Time, Document: b.Document})
 	switch {
 	case err != nil:
@@ -274,11 +276,11 @@ func (s *server) RecordCredit(ctx context.Context,
 // VoidCredit implements POST /v1/credits/{id}/void.
 func (s *server) VoidCredit(ctx context.Context, r api.VoidCreditRequestObject) (api.VoidCreditResponseObject,
 	error) {
-	c, err := s.Training.VoidCredit(ctx, callerOf(ctx), r.ID, r.Body.Reason)
+	c, err := s.Assessment.VoidCredit(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.VoidCredit200JSONResponse{CreditJSONResponse: api.CreditJSONResponse(creditView(c))}, err
 }
 
-func creditView(c training.Credit) api.Credit {
+func creditView(c assessment.Credit) api.Credit {
 	return api.Credit{ID: c.ID, EnrolmentID: c.EnrolmentID, What: c.What, Code: orNull(c.Code),
 		TrainingDive: orNull(c.TrainingDive), Minutes: orNull(c.Minutes),
 		DoneAtCentre: c.DoneAtCentre, DoneBy: c.DoneBy, DoneOn: date(c.DoneOn), Document: c.Document,

@@ -165,7 +165,8 @@ func (w *season) through(t *testing.T, tracer pgx.QueryTracer) *client {
 	hub := app.NewHub(db, v, config.StreamLimit, 0, log)
 	t.Cleanup(hub.Stop)
 	handler, err := httpapi.New(httpapi.Options{Access: v.Access, Centre: v.Centre, People: v.People,
-		Courses: v.Courses, Sessions: v.Sessions, Training: v.Training, Planning: v.Planning, DiveDay: v.DiveDay,
+		Courses: v.Courses, Sessions: v.Sessions, Waterlog: v.Waterlog, Gaswatch: v.Gaswatch,
+		Assessment: v.Assessment, Planning: v.Planning, DiveDay: v.DiveDay,
 		Desk: v.Desk, Offline: v.Offline, Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})
 	require.NoError(t, err)
 	out := *w.instructor

@@ -79,3 +79,17 @@ func ByID(used []Used) map[uuid.UUID][]byte {
 	}
 	return out
 }
+
+// RefusalOf returns the fault of an error, and reports whether it concerns one item
+// alone and does not end the whole request.
+func RefusalOf(err error) (*fault.Fault, bool) {
+	f, ok := fault.Of(err)
+	if !ok {
+		return nil, false
+	}
+	switch f.Kind {
+	case fault.Malformed, fault.Refused, fault.NotFound, fault.Conflict:
+		return f, true
+	}
+	return nil, false
+}

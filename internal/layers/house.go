@@ -46,22 +46,27 @@ var rooms = map[string]Layer{
 	"internal/page":     Platform,
 	"internal/versions": Platform,
 
-	"internal/dayview":   Query,
-	"internal/diveday":   Query,
-	"internal/readiness": Query,
-	"internal/gasplan":   Query,
-	"internal/decision":  Query,
+	"internal/dayview":    Query,
+	"internal/waterview":  Query,
+	"internal/standing":   Query,
+	"internal/gaswatch":   Query,
+	"internal/watercheck": Query,
+	"internal/diveday":    Query,
+	"internal/readiness":  Query,
+	"internal/gasplan":    Query,
+	"internal/decision":   Query,
 
-	"internal/access":   Features,
-	"internal/centre":   Features,
-	"internal/people":   Features,
-	"internal/courses":  Features,
-	"internal/sessions": Features,
-	"internal/training": Features,
-	"internal/planning": Features,
-	"internal/live":     Features,
-	"internal/desk":     Features,
-	"internal/offline":  Features,
+	"internal/access":     Features,
+	"internal/centre":     Features,
+	"internal/people":     Features,
+	"internal/courses":    Features,
+	"internal/sessions":   Features,
+	"internal/waterlog":   Features,
+	"internal/assessment": Features,
+	"internal/planning":   Features,
+	"internal/live":       Features,
+	"internal/desk":       Features,
+	"internal/offline":    Features,
 
 	"api":              Edge,
 	"cmd":              Edge,
@@ -86,8 +91,8 @@ var rooms = map[string]Layer{
 	"internal/layers": House,
 }
 
-// dayview is the read model of a session: the only package that reads the tables of
-// others. It writes none, and imports only pg of the platform.
+// dayview is the read model of a session, on which the others are built: it imports only
+// pg of the platform.
 const (
 	dayview  = "internal/dayview"
 	database = "internal/pg"
@@ -131,9 +136,10 @@ var tables = map[string][]string{
 	"internal/sessions": {"outing", "outing_guest", "session", "session_group", "clearance",
 		"participant", "dive",
 		"roll_call", "conditions_report", "head_count", "head_count_name", "incident", "incident_person"},
-	"internal/training": {"dive_start", "dive_end", "gas_check", "drill_attempt", "theory_result",
-		"credit", "credit_void",
-		"sign_off", "sign_off_void", "completion", "completion_void", "gas_response", "log_completion"},
+	"internal/waterlog": {"dive_start", "dive_end", "gas_check", "gas_response", "drill_attempt",
+		"log_completion"},
+	"internal/assessment": {"theory_result", "credit", "credit_void", "sign_off", "sign_off_void",
+		"completion", "completion_void"},
 	"internal/planning": {"convention", "briefing", "briefing_person", "acknowledgement",
 		"gas_settings", "gas_plan", "gas_plan_person", "gas_plan_confirmed", "gas_plan_withdrawn"},
 	"internal/journal":    {"entry", "entry_void", "entry_clock", "decision"},

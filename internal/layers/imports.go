@@ -111,8 +111,8 @@ func judgeOurs(entered string, room Layer, inside string,
 	case room == Rules && !slices.Contains(wordsForRules, to):
 		return breach("a rule imports the standard library, units and finding",
 			"take a value instead, or move what both need into units or finding")
-	case room == Query && toRoom == Platform && to != database:
-		return breach("a query package imports pg, words and rules",
+	case entered == dayview && toRoom == Platform && to != database:
+		return breach("the read model of a session imports pg, words and rules",
 			"read the rows themselves, or hand the caller what it needs")
 	case room == Features && toRoom == Features && composes(entered, to):
 		return Breach{}, false

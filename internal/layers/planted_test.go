@@ -52,8 +52,8 @@ func TestTheLawsCatchWhatIsPlanted(t *testing.T) {
 			"package fault\n\nimport _ \"tankside/internal/pg\"\n", "imports tankside/internal/pg"},
 		{"the platform that imports a rule", "internal/ledger/l.go", doc +
 			"package ledger\n\nimport _ \"tankside/internal/gas\"\n", "imports tankside/internal/gas"},
-		{"a feature that imports a feature", "internal/training/t.go", doc +
-			"package training\n\nimport _ \"tankside/internal/people\"\n", "features never import each other"},
+		{"a feature that imports a feature", "internal/assessment/t.go", doc +
+			"package assessment\n\nimport _ \"tankside/internal/people\"\n", "features never import each other"},
 		{"desk that imports a feature", "internal/desk/d.go", doc +
 			"package desk\n\nimport _ \"tankside/internal/people\"\n", ""},
 		{"the read model that imports a rule", "internal/dayview/d.go", doc +
@@ -62,10 +62,16 @@ func TestTheLawsCatchWhatIsPlanted(t *testing.T) {
 			"package dayview\n\nimport _ \"tankside/internal/journal\"\n", "imports tankside/internal/journal"},
 		{"the read model that imports a feature", "internal/dayview/d.go", doc +
 			"package dayview\n\nimport _ \"tankside/internal/people\"\n", "imports tankside/internal/people"},
-		{"a feature that imports the read model", "internal/training/t.go", doc +
-			"package training\n\nimport _ \"tankside/internal/dayview\"\n", ""},
+		{"a feature that imports the read model", "internal/assessment/t.go", doc +
+			"package assessment\n\nimport _ \"tankside/internal/dayview\"\n", ""},
 		{"the read model reads anybody's table", "internal/dayview/d.go",
 			query("dayview", "SELECT 1 FROM person, session"), ""},
+		{"another query package that imports the journal", "internal/standing/s.go", doc +
+			"package standing\n\nimport _ \"tankside/internal/journal\"\n", ""},
+		{"another query package reads anybody's table", "internal/standing/s.go",
+			query("standing", "SELECT 1 FROM sign_off, dive_start"), ""},
+		{"another query package writes a table", "internal/standing/s.go",
+			query("standing", "DELETE FROM sign_off"), "writes sign_off, which internal/assessment owns"},
 		{"the read model writes a table", "internal/dayview/d.go",
 			query("dayview", "UPDATE person SET name = ''"), "writes person, which internal/people owns"},
 		{"a feature that imports the edge", "internal/people/p.go", doc +
@@ -112,44 +118,44 @@ func TestTheLawsCatchWhatIsPlanted(t *testing.T) {
 		{"a fault that is matched by its type alone", "internal/people/p.go", doc +
 			"package people\n\nfunc f(err error) {\n\t_, _ = err.(*fault.Fault)\n}\n",
 			"misses a fault that was wrapped"},
-		{"a foreign table written", "internal/training/t.go",
-			query("training", "UPDATE person SET name = @name"), "writes person, which internal/people owns"},
-		{"a foreign table read", "internal/training/t.go",
-			query("training", "SELECT 1 FROM sign_off s JOIN person p USING (id)"), "reads person"},
-		{"a foreign table after a comma", "internal/training/t.go",
-			query("training", "SELECT 1 FROM sign_off s, person p"), "reads person"},
-		{"a foreign table in a subquery", "internal/training/t.go",
-			query("training", "SELECT (SELECT max(id) FROM ONLY public.person)"), "reads person"},
-		{"a foreign table emptied", "internal/training/t.go", query("training", "DELETE FROM person"),
+		{"a foreign table written", "internal/assessment/t.go",
+			query("assessment", "UPDATE person SET name = @name"), "writes person, which internal/people owns"},
+		{"a foreign table read", "internal/assessment/t.go",
+			query("assessment", "SELECT 1 FROM sign_off s JOIN person p USING (id)"), "reads person"},
+		{"a foreign table after a comma", "internal/assessment/t.go",
+			query("assessment", "SELECT 1 FROM sign_off s, person p"), "reads person"},
+		{"a foreign table in a subquery", "internal/assessment/t.go",
+			query("assessment", "SELECT (SELECT max(id) FROM ONLY public.person)"), "reads person"},
+		{"a foreign table emptied", "internal/assessment/t.go", query("assessment", "DELETE FROM person"),
 			"writes person"},
-		{"a foreign table beside a name of its own", "internal/training/t.go",
-			query("training", "WITH a AS (SELECT 1), b AS (SELECT 2 FROM a) SELECT 1 FROM b, session"),
+		{"a foreign table beside a name of its own", "internal/assessment/t.go",
+			query("assessment", "WITH a AS (SELECT 1), b AS (SELECT 2 FROM a) SELECT 1 FROM b, session"),
 			"reads session"},
-		{"a statement in two parts", "internal/training/t.go", doc +
-			"package training\n\nconst table = \"person\"\n\nvar q = \"SELECT 1 FROM \" + table\n",
+		{"a statement in two parts", "internal/assessment/t.go", doc +
+			"package assessment\n\nconst table = \"person\"\n\nvar q = \"SELECT 1 FROM \" + table\n",
 			"reads person"},
-		{"a table named at run time", "internal/training/t.go", doc +
-			"package training\n\nvar t string\n\nvar q = \"SELECT 1 FROM \" + t\n", "put together at run time"},
-		{"a table named by a format", "internal/training/t.go", query("training", "SELECT id FROM %s"),
+		{"a table named at run time", "internal/assessment/t.go", doc +
+			"package assessment\n\nvar t string\n\nvar q = \"SELECT 1 FROM \" + t\n", "put together at run time"},
+		{"a table named by a format", "internal/assessment/t.go", query("assessment", "SELECT id FROM %s"),
 			"put together at run time"},
-		{"a statement in small letters", "internal/training/t.go", query("training", "select name from person"),
+		{"a statement in small letters", "internal/assessment/t.go", query("assessment", "select name from person"),
 			"capitals"},
-		{"a table that nobody owns", "internal/training/t.go", query("training", "SELECT 1 FROM persson"),
+		{"a table that nobody owns", "internal/assessment/t.go", query("assessment", "SELECT 1 FROM persson"),
 			"persson, which nobody owns"},
-		{"a view written by another", "internal/training/t.go",
-			query("training", "UPDATE people_person SET name = ''"), "writes through people_person"},
-		{"a view read by another", "internal/training/t.go",
-			query("training", "SELECT 1 FROM people_person FOR SHARE"), ""},
-		{"its own table", "internal/training/t.go",
-			query("training", "INSERT INTO sign_off (id) SELECT x FROM unnest(@ids::uuid[]) AS e (x) ON CONFLICT DO NOTHING"), ""},
-		{"what only looks like a table", "internal/training/t.go", query("training",
+		{"a view written by another", "internal/assessment/t.go",
+			query("assessment", "UPDATE people_person SET name = ''"), "writes through people_person"},
+		{"a view read by another", "internal/assessment/t.go",
+			query("assessment", "SELECT 1 FROM people_person FOR SHARE"), ""},
+		{"its own table", "internal/assessment/t.go",
+			query("assessment", "INSERT INTO sign_off (id) SELECT x FROM unnest(@ids::uuid[]) AS e (x) ON CONFLICT DO NOTHING"), ""},
+		{"what only looks like a table", "internal/assessment/t.go", query("assessment",
 			"WITH person (a, b) AS MATERIALIZED (SELECT 1 -- FROM person\n), x AS (SELECT 1 /* JOIN person */) "+
 				"SELECT extract(year FROM session), s.person, 'FROM person', a IS DISTINCT FROM person, 1::person "+
 				"FROM sign_off s, person, generate_series(1, 2) WHERE s.a = ARRAY[1, 2] ORDER BY session, person FOR UPDATE OF s, person"), ""},
-		{"prose", "internal/training/t.go",
-			query("training", "absent from session 3, update person or delete from paper"), ""},
-		{"a test that reads any table", "internal/training/t_test.go",
-			query("training", "SELECT 1 FROM person"), ""},
+		{"prose", "internal/assessment/t.go",
+			query("assessment", "absent from session 3, update person or delete from paper"), ""},
+		{"a test that reads any table", "internal/assessment/t_test.go",
+			query("assessment", "SELECT 1 FROM person"), ""},
 
 		{"no package comment", "internal/gas/gas.go", "package gas\n", "no package comment"},
 		{"two package comments", "internal/gas/more.go", doc + "package gas\n", "several package comments"},

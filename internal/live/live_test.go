@@ -25,8 +25,8 @@ import (
 	"tankside/internal/pg"
 	"tankside/internal/scenetest"
 	"tankside/internal/syllabus"
-	"tankside/internal/training"
 	"tankside/internal/units"
+	"tankside/internal/waterlog"
 )
 
 // quay is a centre with sessions under way, a student in each, and hubs on its
@@ -35,7 +35,7 @@ type quay struct {
 	*scenetest.Fixture
 	t        *testing.T
 	by       actor.Actor // of the manager
-	training *training.Service
+	waterlog *waterlog.Service
 	sessions []uuid.UUID
 	parts    []uuid.UUID // the student of each
 	hubs     []*live.Hub
@@ -44,7 +44,7 @@ type quay struct {
 func newQuay(t *testing.T, sessions, hubs int) *quay {
 	t.Helper()
 	q := &quay{Fixture: scenetest.New(t), t: t}
-	q.by, q.training = q.As(q.Manager), desk.New(q.DB.DB, centre.New(q.DB.DB), people.New(q.DB.DB), courses.New(q.DB.DB)).Training()
+	q.by, q.waterlog = q.As(q.Manager), desk.New(q.DB.DB, centre.New(q.DB.DB), people.New(q.DB.DB), courses.New(q.DB.DB)).Waterlog()
 	course := q.Course(syllabus.BuiltIn())
 	for i := range sessions {
 		session := q.Session(course, "confined", fmt.Sprintf("2026-06-%02dT08:00:00Z", i+1), "under_way")
@@ -87,7 +87,7 @@ func (q *quay) hub(db *pg.DB) *live.Hub {
 // check logs one gas check in session n, and says whether it was recorded.
 func (q *quay) check(n int) error {
 	reading := units.Read(150, units.UnitBar)
-	out, err := q.training.LogGasChecks(q.Context(), q.by, q.sessions[n], []training.GasCheck{{ID: uuid.New(), ParticipantID: q.parts[n], Reading: &reading, WitnessedAt: time.Now()}})
+	out, err := q.waterlog.LogGasChecks(q.Context(), q.by, q.sessions[n], []waterlog.GasCheck{{ID: uuid.New(), ParticipantID: q.parts[n], Reading: &reading, WitnessedAt: time.Now()}})
 	if err == nil && out[0].Refusal != nil {
 		err = out[0].Refusal
 	}

@@ -19,8 +19,8 @@ import (
 	"tankside/internal/people"
 	"tankside/internal/pg"
 	"tankside/internal/sessions"
-	"tankside/internal/training"
 	"tankside/internal/units"
+	"tankside/internal/waterlog"
 )
 
 // worker returns the service of an instance's background, as its role.
@@ -68,10 +68,10 @@ func (d *day) waiting(t *testing.T) (in offline.BatchEntry, out uuid.UUID) {
 	abel := &device{name: "another of Abel's", by: d.phones[2].by}
 	at := time.Date(2026, 6, 6, 9, 30, 0, 0, time.UTC)
 	start := d.keep(abel, journal.DiveStart, d.pool, func(id uuid.UUID, i *journal.Item) {
-		*i = &training.TimeIn{ID: id, ParticipantID: d.parts["tom"], InAt: at}
+		*i = &waterlog.TimeIn{ID: id, ParticipantID: d.parts["tom"], InAt: at}
 	})
 	out = d.keep(abel, journal.DiveEnd, d.pool, func(id uuid.UUID, i *journal.Item) {
-		*i = &training.TimeOut{ID: id, StartID: start, OutAt: at.Add(20 * time.Minute)}
+		*i = &waterlog.TimeOut{ID: id, StartID: start, OutAt: at.Add(20 * time.Minute)}
 	})
 	a, err := abel.send(d.Context(), d.offline, abel.kept[1:])
 	require.NoError(t, err)
@@ -86,7 +86,7 @@ func TestTheBackgroundJudgesWhatAWriteWakes(t *testing.T) {
 	in, out := d.waiting(t)
 	behind(t, d.worker(t), d.worker(t))
 	_, err := d.desk.LogTimesIn(t.Context(), d.phones[2].by, d.pool,
-		[]training.TimeIn{*in.Item.(*training.TimeIn)})
+		[]waterlog.TimeIn{*in.Item.(*waterlog.TimeIn)})
 	require.NoError(t, err)
 	require.Eventually(t, func() bool { return d.state(t, out) == "recorded" }, 10*time.Second,
 		20*time.Millisecond)
@@ -107,8 +107,8 @@ func TestAWriteWakesThoseAloneThatWaitForIt(t *testing.T) {
 		return n
 	}
 	require.Zero(t, due())
-	_, err := d.desk.Training().LogGasChecks(t.Context(), d.phones[2].by, d.confined,
-		[]training.GasCheck{{ID: uuid.New(), ParticipantID: d.parts["sara"],
+	_, err := d.desk.Waterlog().LogGasChecks(t.Context(), d.phones[2].by, d.confined,
+		[]waterlog.GasCheck{{ID: uuid.New(), ParticipantID: d.parts["sara"],
 			Reading: new(units.Read(150, units.UnitBar)), WitnessedAt: time.Date(2026, 6, 6, 9, 31, 0, 0,
 				time.UTC)}})
 	require.NoError(t, err)
@@ -155,7 +155,7 @@ func TestWhatWaitedTooLongExpiresAndIsNotLost(t *testing.T) {
 	require.Len(t, list, 1)
 	require.NotEmpty(t, list[0].Why().Findings[0].Cures)
 	_, err = d.desk.LogTimesIn(t.Context(), d.phones[2].by, d.pool,
-		[]training.TimeIn{*in.Item.(*training.TimeIn)})
+		[]waterlog.TimeIn{*in.Item.(*waterlog.TimeIn)})
 	require.NoError(t, err)
 	require.NoError(t, d.offline.WorkOff(t.Context(), d.Centre))
 	require.Equal(t, "expired", d.state(t, out), "not by itself")

@@ -227,7 +227,7 @@ func (s *Service) enterAll(ctx context.Context, tx *pg.Tx, rows []held) (map[uui
 		}
 	}
 	if len(enrolments) > 0 {
-		if err := s.training.HoldEnrolments(ctx, tx, enrolments); err != nil {
+		if err := s.assessment.HoldEnrolments(ctx, tx, enrolments); err != nil {
 			return nil, err
 		}
 	}

@@ -13,11 +13,12 @@ import (
 
 	"tankside/internal/access"
 	"tankside/internal/actor"
+	"tankside/internal/assessment"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
 	"tankside/internal/sessions"
-	"tankside/internal/training"
+	"tankside/internal/waterlog"
 )
 
 // entryKind is how entries of one kind are taken from a batch.
@@ -51,33 +52,33 @@ var kinds = []entryKind{
 		}),
 	many(journal.DiveStart, "recordTimesIn", "In", "",
 		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, dive uuid.UUID,
-			in []training.TimeIn) ([]journal.Result, error) {
+			in []waterlog.TimeIn) ([]journal.Result, error) {
 			return s.desk.EnterTimesIn(ctx, by, tx, dive, in)
 		}),
 	many(journal.DiveEnd, "recordTimesOut", "Out", "",
 		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, dive uuid.UUID,
-			out []training.TimeOut) ([]journal.Result, error) {
-			return s.training.EnterTimesOut(ctx, by, tx, dive, out)
+			out []waterlog.TimeOut) ([]journal.Result, error) {
+			return s.waterlog.EnterTimesOut(ctx, by, tx, dive, out)
 		}),
 	many(journal.GasCheck, "recordGasChecks", "Check", "",
 		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID,
-			checks []training.GasCheck) ([]journal.Result, error) {
-			return s.training.EnterGasChecks(ctx, by, tx, session, checks)
+			checks []waterlog.GasCheck) ([]journal.Result, error) {
+			return s.waterlog.EnterGasChecks(ctx, by, tx, session, checks)
 		}),
 	many(journal.GasResponse, "recordResponses", "Response", "",
 		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID,
-			done []training.GasResponse) ([]journal.Result, error) {
-			return s.training.EnterResponses(ctx, by, tx, session, done)
+			done []waterlog.Response) ([]journal.Result, error) {
+			return s.waterlog.EnterResponses(ctx, by, tx, session, done)
 		}),
 	many(journal.LogCompletion, "recordLogCompletion", "Complete", "",
 		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID,
-			logs []training.LogCompletion) ([]journal.Result, error) {
-			return s.training.EnterLogCompletions(ctx, by, tx, session, logs)
+			logs []waterlog.LogCompletion) ([]journal.Result, error) {
+			return s.waterlog.EnterLogCompletions(ctx, by, tx, session, logs)
 		}),
 	many(journal.DrillAttempt, "recordDrillAttempts", "Attempt", "",
 		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID,
-			tries []training.Attempt) ([]journal.Result, error) {
-			return s.training.EnterAttempts(ctx, by, tx, session, tries)
+			tries []waterlog.Attempt) ([]journal.Result, error) {
+			return s.waterlog.EnterAttempts(ctx, by, tx, session, tries)
 		}),
 	each(journal.HeadCount, "recordHeadCount", "Count", access.SessionsWrite,
 		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, n sessions.NewHeadCount) (finding.List,
@@ -93,8 +94,8 @@ var kinds = []entryKind{
 		}),
 	many(SignOffKind, "createSignOffs", "Signing", access.SignOffsWrite,
 		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID,
-			wishes []training.Signing) ([]journal.Result, error) {
-			return s.training.EnterSignOffs(ctx, by, tx, session, wishes)
+			wishes []assessment.Signing) ([]journal.Result, error) {
+			return s.assessment.EnterSignOffs(ctx, by, tx, session, wishes)
 		}),
 }
 

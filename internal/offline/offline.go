@@ -9,24 +9,27 @@
 package offline
 
 import (
+	"tankside/internal/assessment"
 	"tankside/internal/desk"
 	"tankside/internal/pg"
 	"tankside/internal/sessions"
-	"tankside/internal/training"
+	"tankside/internal/waterlog"
 )
 
 // Service keeps batches from the water and judges what is held. Its methods may be
 // called from any number of goroutines.
 type Service struct {
-	db       *pg.DB
-	desk     *desk.Service
-	sessions *sessions.Service
-	training *training.Service
-	bounds   Bounds
+	db         *pg.DB
+	desk       *desk.Service
+	sessions   *sessions.Service
+	waterlog   *waterlog.Service
+	assessment *assessment.Service
+	bounds     Bounds
 }
 
 // New returns the service on a database, with the default bounds, which records
 // entries through the desk and its features.
 func New(db *pg.DB, d *desk.Service) *Service {
-	return &Service{db: db, desk: d, sessions: d.Sessions(), training: d.Training(), bounds: usual}
+	return &Service{db: db, desk: d, sessions: d.Sessions(), waterlog: d.Waterlog(),
+		assessment: d.Assessment(), bounds: usual}
 }

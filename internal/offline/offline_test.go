@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/internal/actor"
+	"tankside/internal/assessment"
 	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
@@ -15,24 +16,25 @@ import (
 	"tankside/internal/scenetest"
 	"tankside/internal/sessions"
 	"tankside/internal/syllabus"
-	"tankside/internal/training"
+	"tankside/internal/waterlog"
 )
 
 // counter is a centre with a course that takes batches: a confined session, an
 // open-water session planned with one group, and one student enrolled.
 type counter struct {
 	*scenetest.Fixture
-	offline  *offline.Service
-	desk     *desk.Service
-	sessions *sessions.Service
-	training *training.Service
-	by       actor.Actor // of the manager, who is an instructor too
-	course   uuid.UUID
-	confined uuid.UUID
-	open     uuid.UUID
-	group    uuid.UUID // of the open-water session
-	student  uuid.UUID
-	enrolled uuid.UUID
+	offline    *offline.Service
+	desk       *desk.Service
+	sessions   *sessions.Service
+	waterlog   *waterlog.Service
+	assessment *assessment.Service
+	by         actor.Actor // of the manager, who is an instructor too
+	course     uuid.UUID
+	confined   uuid.UUID
+	open       uuid.UUID
+	group      uuid.UUID // of the open-water session
+	student    uuid.UUID
+	enrolled   uuid.UUID
 }
 
 func newCounter(t *testing.T) *counter {
@@ -46,7 +48,7 @@ func newCounterOf(t *testing.T, scene *scenetest.Fixture) *counter {
 	db := c.DB.DB
 	c.desk = desk.New(db, centre.New(db), people.New(db), courses.New(db))
 	c.offline = offline.New(db, c.desk)
-	c.sessions, c.training = c.desk.Sessions(), c.desk.Training()
+	c.sessions, c.waterlog, c.assessment = c.desk.Sessions(), c.desk.Waterlog(), c.desk.Assessment()
 	c.by = c.As(c.Manager)
 	c.Clock(time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC))
 	c.course = c.Course(syllabus.BuiltIn())

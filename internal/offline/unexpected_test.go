@@ -9,11 +9,12 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/assessment"
 	"tankside/internal/journal"
 	"tankside/internal/offline"
 	"tankside/internal/sessions"
-	"tankside/internal/training"
 	"tankside/internal/units"
+	"tankside/internal/waterlog"
 )
 
 // disagree has two people turn up at the pool whom nobody expected and of whom
@@ -56,31 +57,31 @@ func (d *day) turnUp(sat time.Time) {
 	came(ines, 4, "otto", sessions.Present, sessions.Student, nil, "otto") // at the same moment
 	for n, who := range []string{"pia", "otto"} {
 		start := d.keep(abel, journal.DiveStart, d.pool, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.TimeIn{ID: id, ParticipantID: d.parts[who], InAt: min(12 + n)}
+			*i = &waterlog.TimeIn{ID: id, ParticipantID: d.parts[who], InAt: min(12 + n)}
 		})
 		d.keep(olga, journal.DiveEnd, d.pool, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.TimeOut{ID: id, StartID: start, OutAt: min(50),
+			*i = &waterlog.TimeOut{ID: id, StartID: start, OutAt: min(50),
 				Depth: new(units.Read(9, units.UnitMetre))} // deeper than a student may
 		})
 		d.keep(ines, journal.DrillAttempt, d.confined, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.Attempt{ID: id, ParticipantID: d.parts[who], Skill: "swim", Met: true,
+			*i = &waterlog.Attempt{ID: id, ParticipantID: d.parts[who], Skill: "swim", Met: true,
 				WitnessedAt: min(35 + n),
-				Measures: []training.Measured{{Name: "swim-without-aids", Value: units.DecimalOf(205),
+				Measures: []waterlog.Measured{{Name: "swim-without-aids", Value: units.DecimalOf(205),
 					Unit: units.UnitMetre}}}
 		})
 		d.keep(abel, journal.GasResponse, d.confined, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.GasResponse{ID: id, ParticipantID: d.parts[who], What: "turned",
+			*i = &waterlog.Response{ID: id, ParticipantID: d.parts[who], What: "turned",
 				WitnessedAt: min(40)}
 		})
 	}
 	d.keep(olga, journal.GasResponse, d.confined, func(id uuid.UUID, i *journal.Item) {
-		*i = &training.GasResponse{ID: id, ParticipantID: d.parts["vic"], What: "turned", WitnessedAt: min(42)} // absent, and late
+		*i = &waterlog.Response{ID: id, ParticipantID: d.parts["vic"], What: "turned", WitnessedAt: min(42)} // absent, and late
 	})
 	d.keep(otto, journal.LogCompletion, d.confined, func(id uuid.UUID, i *journal.Item) {
-		*i = &training.LogCompletion{ID: id, WitnessedAt: min(100)}
+		*i = &waterlog.LogCompletion{ID: id, WitnessedAt: min(100)}
 	})
 	d.keep(otto, journal.GasCheck, d.confined, func(id uuid.UUID, i *journal.Item) {
-		*i = &training.GasCheck{ID: id, ParticipantID: d.parts["pia"],
+		*i = &waterlog.GasCheck{ID: id, ParticipantID: d.parts["pia"],
 			Reading: new(units.Read(120, units.UnitBar)), NoAnswer: true, WitnessedAt: min(20)}
 	})
 	d.keep(otto, journal.RollCall, d.confined, func(id uuid.UUID, i *journal.Item) {
@@ -89,7 +90,7 @@ func (d *day) turnUp(sat time.Time) {
 	})
 	sign := func(on *device, n int, enrolment, skill string) {
 		d.keep(on, offline.SignOffKind, d.confined, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.Signing{ID: id, EnrolmentID: d.enrolment[enrolment], Skill: skill,
+			*i = &assessment.Signing{ID: id, EnrolmentID: d.enrolment[enrolment], Skill: skill,
 				SignedAt: new(min(n))}
 		})
 	}
@@ -107,13 +108,13 @@ func (d *day) learn(ines, olga, abel *device, sat, sun time.Time) {
 	try := func(on *device, session, part uuid.UUID, skill, measure string, x float64, unit units.Unit,
 		at time.Time) uuid.UUID {
 		return d.keep(on, journal.DrillAttempt, session, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.Attempt{ID: id, ParticipantID: part, Skill: skill, Met: true, WitnessedAt: at,
-				Measures: []training.Measured{{Name: measure, Value: units.DecimalOf(x), Unit: unit}}}
+			*i = &waterlog.Attempt{ID: id, ParticipantID: part, Skill: skill, Met: true, WitnessedAt: at,
+				Measures: []waterlog.Measured{{Name: measure, Value: units.DecimalOf(x), Unit: unit}}}
 		})
 	}
 	sign := func(on *device, session uuid.UUID, who, skill string, at time.Time, evidence ...uuid.UUID) {
 		d.keep(on, offline.SignOffKind, session, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.Signing{ID: id, EnrolmentID: d.enrolment[who], Skill: skill, Evidence: evidence,
+			*i = &assessment.Signing{ID: id, EnrolmentID: d.enrolment[who], Skill: skill, Evidence: evidence,
 				SignedAt: &at}
 		})
 	}

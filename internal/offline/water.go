@@ -12,10 +12,10 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/assessment"
 	"tankside/internal/fault"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
-	"tankside/internal/training"
 )
 
 // SignOffKind is the kind of an entry from the water that is no witnessed fact
@@ -269,7 +269,7 @@ func toReceive(by actor.Actor, b Batch, now time.Time) (rows map[uuid.UUID]recei
 		}
 		if e.Item != nil {
 			r.Item, r.DeviceAt = &stored{e.Item}, e.Item.Times()[0]
-			if w, is := e.Item.(*training.Signing); is {
+			if w, is := e.Item.(*assessment.Signing); is {
 				r.EnrolmentID = &w.EnrolmentID
 			}
 		}

@@ -14,6 +14,7 @@ import (
 
 	"tankside/internal/access"
 	"tankside/internal/actor"
+	"tankside/internal/assessment"
 	"tankside/internal/journal"
 	"tankside/internal/offline"
 	"tankside/internal/once"
@@ -21,8 +22,8 @@ import (
 	"tankside/internal/pg/pgtest"
 	"tankside/internal/scenetest"
 	"tankside/internal/sessions"
-	"tankside/internal/training"
 	"tankside/internal/units"
+	"tankside/internal/waterlog"
 )
 
 // day is a weekend without coverage: a pool session on Saturday, an open-water
@@ -128,7 +129,7 @@ func (d *day) keep(on *device, kind journal.Kind, about uuid.UUID,
 		e.SessionID = &about
 	}
 	offline.ByClock(i, on.off)
-	if w, is := i.(*training.Signing); is {
+	if w, is := i.(*assessment.Signing); is {
 		e.SignedAt = w.SignedAt
 	}
 	e.Body, _ = offline.Stored(i)
@@ -187,13 +188,13 @@ func (d *day) live() {
 	})
 	in := func(on *device, dive, part uuid.UUID, at time.Time, team string) uuid.UUID {
 		return d.keep(on, journal.DiveStart, dive, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.TimeIn{ID: id, ParticipantID: part, InAt: at, Team: &team,
+			*i = &waterlog.TimeIn{ID: id, ParticipantID: part, InAt: at, Team: &team,
 				Rating: new(units.Read(200, units.UnitBar)), Start: new(units.Read(200, units.UnitBar))}
 		})
 	}
 	out := func(on *device, dive, start uuid.UUID, at time.Time, end float64) {
 		d.keep(on, journal.DiveEnd, dive, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.TimeOut{ID: id, StartID: start, OutAt: at, Depth: m(4),
+			*i = &waterlog.TimeOut{ID: id, StartID: start, OutAt: at, Depth: m(4),
 				End: new(units.Read(end, units.UnitBar))}
 		})
 	}
@@ -215,7 +216,7 @@ func (d *day) live() {
 	for n := range 12 {
 		who := []string{"sara", "tom", "gil"}[n%3]
 		d.keep(d.phones[n%2+1], journal.GasCheck, d.confined, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.GasCheck{ID: id, ParticipantID: d.parts[who],
+			*i = &waterlog.GasCheck{ID: id, ParticipantID: d.parts[who],
 				Reading:   new(units.Read(320-float64(n)*11, units.UnitBar)),
 				Signalled: new(units.Read(150, units.UnitBar)), WitnessedAt: min(sat, 14+n)}
 		})
@@ -247,15 +248,15 @@ func (d *day) left(t *testing.T) string {
 		out = append(out, v)
 	}
 	for _, session := range []uuid.UUID{d.confined, d.open} {
-		dives, err := d.training.Dives(t.Context(), d.by, session)
+		dives, err := d.desk.Dives(t.Context(), d.by, session)
 		add(dives, err)
 		all := page.Request{Limit: 200}
-		checks, _, err := d.training.GasChecks(t.Context(), d.by, session, nil, all)
+		checks, _, err := d.waterlog.GasChecks(t.Context(), d.by, session, nil, all)
 		for i := range checks {
 			checks[i].RecordedAt = time.Time{}
 		}
 		add(checks, err)
-		tries, _, err := d.training.Attempts(t.Context(), d.by, session, nil, all)
+		tries, _, err := d.waterlog.Attempts(t.Context(), d.by, session, nil, all)
 		for i := range tries {
 			tries[i].RecordedAt = time.Time{}
 		}
@@ -265,7 +266,7 @@ func (d *day) left(t *testing.T) string {
 			heads[i].RecordedAt = time.Time{}
 		}
 		add(heads, err)
-		signed, err := d.training.SessionSignOffs(t.Context(), d.by, session)
+		signed, err := d.assessment.SessionSignOffs(t.Context(), d.by, session)
 		for i := range signed {
 			signed[i].RecordedAt = time.Time{}
 		}
@@ -285,7 +286,7 @@ func (d *day) left(t *testing.T) string {
 	view, err := d.sessions.Outing(t.Context(), d.by, d.outing)
 	add([]any{view.Aboard, view.Counts}, err)
 	for _, course := range []uuid.UUID{d.course, d.other} {
-		progress, _, err := d.training.CourseProgress(t.Context(), d.by, course)
+		progress, _, err := d.assessment.CourseProgress(t.Context(), d.by, course)
 		add(progress, err)
 	}
 	held, _, err := d.offline.HeldEntries(t.Context(), d.by,

@@ -172,6 +172,25 @@ func (s *Fixture) Enrol(course, person uuid.UUID) uuid.UUID {
 	return id
 }
 
+// Learned credits an enrolment with every skill and theory part of a syllabus, as learned
+// at another centre, so that nothing that comes before is wanting.
+func (s *Fixture) Learned(enrolment uuid.UUID, y syllabus.Syllabus) {
+	s.t.Helper()
+	var what, codes []string
+	for _, k := range y.Skills {
+		what, codes = append(what, "skill"), append(codes, k.Code)
+	}
+	for _, p := range y.Theory {
+		what, codes = append(what, "theory_part"), append(codes, p.Code)
+	}
+	s.Exec(`INSERT INTO credit (centre_id, id, enrolment_id, what, code, done_at_centre, done_by, done_on,
+		document, accepted_by, accepted_at, body_digest)
+		SELECT @centre, gen_random_uuid(), @enrolment, x.what, x.code, 'North Quay', 'N. N.', '2026-04-01',
+			'referral', @by, @now, ''
+		FROM unnest(@what::text[], @codes::text[]) x (what, code)`,
+		pgx.NamedArgs{"enrolment": enrolment, "what": what, "codes": codes, "by": s.Manager})
+}
+
 // Context returns the context of the test.
 func (s *Fixture) Context() context.Context { return s.t.Context() }
 

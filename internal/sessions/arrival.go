@@ -80,7 +80,7 @@ func attend(ctx context.Context, tx *pg.Tx, participant uuid.UUID) error {
 // the one that counts may arrive last.
 func otherwise(v dayview.View) map[uuid.UUID]finding.List {
 	out := map[uuid.UUID]finding.List{}
-	for _, c := range standing(v.Calls) {
+	for _, c := range standingCalls(v.Calls) {
 		p, there := v.Participant(c.ParticipantID)
 		if !there || c.Role == nil || p.Placed || *c.Role == p.Role && same(c.GroupID, p.GroupID) &&
 			same(c.EnrolmentID, p.EnrolmentID) {

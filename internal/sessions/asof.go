@@ -62,7 +62,7 @@ func (s *Service) StoodAt(ctx context.Context, tx *pg.Tx, v dayview.View, moment
 // asOf returns the snapshot with the attendance and the water as witnessed by then.
 func (b snapshot) asOf(at time.Time) snapshot {
 	attendance := map[uuid.UUID]Attendance{}
-	for _, c := range standing(b.Calls) {
+	for _, c := range standingCalls(b.Calls) {
 		if !c.At.After(at) {
 			attendance[c.ParticipantID] = c.Attendance
 		}
@@ -82,8 +82,8 @@ func (b snapshot) asOf(at time.Time) snapshot {
 	return b
 }
 
-// standing returns the roll calls that were not voided.
-func standing(calls []dayview.Call) []dayview.Call {
+// standingCalls returns the roll calls that were not voided.
+func standingCalls(calls []dayview.Call) []dayview.Call {
 	return slices.DeleteFunc(slices.Clone(calls), func(c dayview.Call) bool { return c.Voided })
 }
 

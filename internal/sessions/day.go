@@ -3,6 +3,7 @@ package sessions
 import (
 	"context"
 	"slices"
+	"tankside/internal/standing"
 	"time"
 
 	"github.com/google/uuid"
@@ -77,7 +78,7 @@ func (s *Service) judgeDay(ctx context.Context, tx *pg.Tx, views []dayview.View)
 		return nil, err
 	}
 	var out []SessionDay
-	var students []Entrant
+	var students []standing.Entrant
 	for _, v := range views {
 		d := SessionDay{Session: v.Session, Groups: v.Groups, Participants: v.Participants}
 		for _, g := range v.Groups {
@@ -87,7 +88,7 @@ func (s *Service) judgeDay(ctx context.Context, tx *pg.Tx, views []dayview.View)
 		d.Findings = append(append(d.Findings, heads[v.ID]...), asOpened(v)...)
 		for _, p := range v.Participants {
 			if v.State == Planned && p.Counted && p.Role == Student {
-				students = append(students, Entrant{v.ID, *p.EnrolmentID})
+				students = append(students, standing.Entrant{SessionID: v.ID, EnrolmentID: *p.EnrolmentID})
 			}
 		}
 		out = append(out, d)

@@ -114,7 +114,7 @@ func (r *headRows) queue(b *pgx.Batch, outings []uuid.UUID) {
 	pg.QueueRows(b, &r.swims, `SELECT s.outing_id, p.person_id, d.number, t.in_at, t.out_at
 		FROM session s
 		JOIN participant p ON p.centre_id = s.centre_id AND p.session_id = s.id
-		JOIN training_dive t ON t.centre_id = p.centre_id AND t.participant_id = p.id
+		JOIN waterlog_dive t ON t.centre_id = p.centre_id AND t.participant_id = p.id
 		JOIN dive d ON d.centre_id = t.centre_id AND d.id = t.dive_id
 		WHERE s.centre_id = app_centre() AND s.outing_id = ANY (@ids) AND s.state <> 'cancelled'
 		ORDER BY t.in_at, t.start_id`, args)

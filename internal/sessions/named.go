@@ -33,7 +33,7 @@ func naming(ctx context.Context, tx *pg.Tx, p Participant) ([]string, error) {
 			JOIN incident_person i ON i.centre_id = e.centre_id AND i.incident_id = e.id WHERE e.session_id IS NULL AND i.person_id = @person
 		UNION SELECT 'head count' FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.outing_id = s.outing_id
 			JOIN head_count_name w ON w.centre_id = e.centre_id AND w.head_count_id = e.id WHERE e.session_id IS NULL AND w.person_id = @person
-		UNION SELECT CASE WHEN x.signed_by = @person THEN 'sign-off as its signer' ELSE 'sign-off' END FROM training_signed x
+		UNION SELECT CASE WHEN x.signed_by = @person THEN 'sign-off as its signer' ELSE 'sign-off' END FROM assessment_signed x
 			WHERE x.centre_id = app_centre() AND x.session_id = @session AND (x.signed_by = @person OR x.enrolment_id = @enrolment)
 		ORDER BY record`,
 		pgx.StrictNamedArgs{"part": p.ID, "session": p.SessionID, "person": p.PersonID,

@@ -13,6 +13,7 @@ import (
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/readiness"
+	"tankside/internal/standing"
 )
 
 // OpenSession opens a session: refused while anybody who does not sit out is
@@ -87,22 +88,16 @@ func (s *Service) judgeOpening(ctx context.Context, by actor.Actor, tx *pg.Tx,
 	return on, slices.Concat(found, missed, readiness.LeftOpen(v), heads), err
 }
 
-// Entrant is a student who is to get into the water of a session.
-type Entrant struct {
-	SessionID   uuid.UUID
-	EnrolmentID uuid.UUID
-}
-
 // notYet finds what keeps some participants out of the water of a session that is
 // opened or under way, beside papers and the ratio: no group, no briefing that
 // counts, no low-gas pressure, or something to be learned before.
 func (s *Service) notYet(ctx context.Context, tx *pg.Tx, t told, parts []Participant) (finding.List, error) {
 	found := readiness.Untold(t.View, parts)
-	var students []Entrant
+	var students []standing.Entrant
 	for _, p := range parts {
 		found = append(found, t.besides(p)...)
 		if p.Role == Student {
-			students = append(students, Entrant{t.ID, *p.EnrolmentID})
+			students = append(students, standing.Entrant{SessionID: t.ID, EnrolmentID: *p.EnrolmentID})
 		}
 	}
 	unlearned, err := s.notLearned(ctx, tx, students)
@@ -111,12 +106,12 @@ func (s *Service) notYet(ctx context.Context, tx *pg.Tx, t told, parts []Partici
 
 // notLearned finds, by session, which students have not learned what comes before
 // getting into its water.
-func (s *Service) notLearned(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List,
+func (s *Service) notLearned(ctx context.Context, tx *pg.Tx, students []standing.Entrant) (map[uuid.UUID]finding.List,
 	error) {
 	if len(students) == 0 {
 		return nil, nil
 	}
-	return s.judges.Prerequisites(ctx, tx, students)
+	return s.standings.Prerequisites(ctx, tx, students)
 }
 
 func ungrouped(p Participant) finding.List {

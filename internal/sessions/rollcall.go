@@ -94,7 +94,7 @@ func FoundOfCalls(v dayview.View) map[uuid.UUID]finding.List {
 			against[p.ID] = append(against[p.ID], ungrouped(p)...)
 		}
 	}
-	for _, c := range standing(v.Calls) {
+	for _, c := range standingCalls(v.Calls) {
 		out[c.ID] = append(out[c.ID], concerning(away, c.ParticipantID)...)
 		if c.Attendance == Present || c.Attendance == Late {
 			out[c.ID] = append(out[c.ID], against[c.ParticipantID]...)

@@ -20,17 +20,21 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/pg"
+	"tankside/internal/standing"
 )
 
 // Service plans sessions and keeps what was witnessed of them.
 type Service struct {
-	db     *pg.DB
-	judges Judges
+	db        *pg.DB
+	standings *standing.Reader
 }
 
-// New returns the service on a database. It panics where a judge is missing.
-func New(db *pg.DB, judges Judges) *Service {
-	judges.require()
+// New returns the service on a database, which reads by standings what students have
+// learned. It panics without them: nothing would be found, and the water be open.
+func New(db *pg.DB, standings *standing.Reader) *Service {
+	if standings == nil {
+		panic("sessions: New needs a reader of standings")
+	}
 	db.MapConstraints(map[string]func() *fault.Fault{
 		"group_within_ratio": func() *fault.Fault {
 			return fault.New(fault.Refused, "group_over_ratio",
@@ -60,7 +64,7 @@ func New(db *pg.DB, judges Judges) *Service {
 				"The group has an instructor in charge. Replace the instructor in one operation instead.")
 		},
 	})
-	return &Service{db: db, judges: judges}
+	return &Service{db: db, standings: standings}
 }
 
 // The nouns of a session are those of its read model.

@@ -1,0 +1,73 @@
+package waterview
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+	"tankside/internal/units"
+)
+
+// Entry is an entry of a session that stands, as it is found of.
+type Entry struct {
+	ID            uuid.UUID
+	Kind          journal.Kind
+	ParticipantID uuid.UUID
+	WitnessedAt   time.Time
+	ReadingValue  *float64
+	ReadingUnit   *string
+	DiveStartID   *uuid.UUID
+	DepthValue    *float64 // of a time out
+	DepthUnit     *string
+	Simulated     bool // of a gas check
+	DiveID        *uuid.UUID
+	CheckedValue  *float64 // depth of a gas check
+	CheckedUnit   *string
+}
+
+const entriesSQL = `
+	SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading_value, g.reading_unit, x.dive_start_id, x.depth_value,
+		x.depth_unit, COALESCE(g.simulated, false) AS simulated, g.dive_id, g.depth_value AS checked_value,
+		g.depth_unit AS checked_unit` + ofSession + `
+	LEFT JOIN LATERAL (
+		SELECT *
+		FROM gas_check g
+		WHERE g.centre_id = e.centre_id AND g.id BETWEEN e.id AND e.id
+		ORDER BY g.id) g ON e.kind = 'gas_check'
+	LEFT JOIN LATERAL (
+		SELECT *
+		FROM dive_end x
+		WHERE x.centre_id = e.centre_id AND x.id BETWEEN e.id AND e.id
+		ORDER BY x.id) x ON e.kind = 'dive_end'
+	WHERE e.voided_at IS NULL
+		AND e.kind IN ('gas_check', 'gas_response', 'drill_attempt', 'dive_start', 'dive_end')
+	ORDER BY e.witnessed_at, e.id`
+
+// QueueEntries reads the entries of a session that stand and are judged beside one another,
+// by time, in a batch.
+func QueueEntries(b *pgx.Batch, into *[]Entry, session uuid.UUID) {
+	pg.QueueRows(b, into, entriesSQL, pgx.StrictNamedArgs{"session": session})
+}
+
+// GasCheck returns a gas check as gauges are judged by it.
+func (r Entry) GasCheck() GasCheck {
+	return GasCheck{
+		Head: journal.Head{ID: r.ID, ParticipantID: &r.ParticipantID, WitnessedAt: r.WitnessedAt}, DiveID: r.DiveID,
+		DepthValue: r.CheckedValue, DepthUnit: r.CheckedUnit, ReadingValue: r.ReadingValue,
+		ReadingUnit: r.ReadingUnit, Simulated: r.Simulated}
+}
+
+// RatingOf returns the highest rating of the cylinders with which somebody went
+// in, nil when none is known.
+func RatingOf(log []Dive, participant uuid.UUID) (most *units.Reading) {
+	for _, l := range log {
+		if r := l.Rating(); l.ParticipantID == participant && r != nil &&
+			(most == nil || r.Compare(*most) > 0) {
+			most = r
+		}
+	}
+	return most
+}
