@@ -16,6 +16,7 @@ import (
 
 	"tankside/internal/access"
 	"tankside/internal/assessment"
+	"tankside/internal/briefings"
 	"tankside/internal/centre"
 	"tankside/internal/config"
 	"tankside/internal/courses"
@@ -34,7 +35,7 @@ import (
 	"tankside/internal/people"
 	"tankside/internal/pg"
 	"tankside/internal/pg/migrate"
-	"tankside/internal/planning"
+	"tankside/internal/plans"
 	"tankside/internal/ratio"
 	"tankside/internal/readiness"
 	"tankside/internal/roster"
@@ -56,7 +57,8 @@ type Services struct {
 	Waterlog   *waterlog.Service
 	Gaswatch   *gaswatch.Service
 	Assessment *assessment.Service
-	Planning   *planning.Service
+	Plans      *plans.Service
+	Briefings  *briefings.Service
 	DiveDay    *diveday.Reader
 	Desk       *desk.Service
 	Offline    *offline.Service
@@ -68,7 +70,7 @@ func NewServices(db *pg.DB) Services {
 		Courses: courses.New(db), DiveDay: diveday.New(db)}
 	s.Desk = desk.New(db, s.Centre, s.People, s.Courses)
 	s.Offline = offline.New(db, s.Desk)
-	s.Sessions, s.Planning = s.Desk.Sessions(), s.Desk.Planning()
+	s.Sessions, s.Plans, s.Briefings = s.Desk.Sessions(), s.Desk.Plans(), s.Desk.Briefings()
 	s.Waterlog, s.Gaswatch, s.Assessment = s.Desk.Waterlog(), s.Desk.Gaswatch(), s.Desk.Assessment()
 	return s
 }
@@ -76,7 +78,8 @@ func NewServices(db *pg.DB) Services {
 // NewHub returns the hub of the live view on the features. streams is the most that one
 // token may have open, ofCentre the most that one centre may; 0 is the default.
 func NewHub(db *pg.DB, s Services, streams, ofCentre int, log *slog.Logger) *live.Hub {
-	words := httpapi.LiveWords{Sessions: s.Sessions, Waterlog: s.Waterlog, Gaswatch: s.Gaswatch, Assessment: s.Assessment, Planning: s.Planning}
+	words := httpapi.LiveWords{Sessions: s.Sessions, Waterlog: s.Waterlog, Gaswatch: s.Gaswatch,
+		Assessment: s.Assessment, Briefings: s.Briefings}
 	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.Access.Holders,
 		Streams: streams, CentreStreams: ofCentre, Log: log})
 }
@@ -84,15 +87,17 @@ func NewHub(db *pg.DB, s Services, streams, ofCentre int, log *slog.Logger) *liv
 // Rules returns every rule that a finding can come from, except the edge's own.
 func Rules() []finding.Rule {
 	return slices.Concat(
-		journal.Rules(), access.Rules(), people.Rules(), courses.Rules(), sessions.Rules(), watercheck.Rules(), assessment.Rules(),
-		gasplan.Rules(), diveday.Rules(), planning.Rules(), readiness.Rules(),
+		journal.Rules(), access.Rules(), people.Rules(), courses.Rules(), sessions.Rules(),
+		watercheck.Rules(), assessment.Rules(),
+		gasplan.Rules(), diveday.Rules(), plans.Rules(), briefings.Rules(), readiness.Rules(),
 		ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules(), gas.Rules(), nostop.Rules(),
 	)
 }
 
 // Ledger returns the tables with the decided rows of all features.
 func Ledger() ledger.Sources {
-	return ledger.Join(journal.Ledger, people.Ledger, sessions.Ledger, waterview.Ledger, assessment.Ledger, planning.Ledger)
+	return ledger.Join(journal.Ledger, people.Ledger, sessions.Ledger, waterview.Ledger, assessment.Ledger,
+		plans.Ledger)
 }
 
 // App is the service, ready to run.
@@ -138,7 +143,8 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger,
 	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), cfg.CentreStreamLimit, log)
 	a.handler, err = httpapi.New(httpapi.Options{Access: s.Access, Centre: s.Centre, People: s.People,
 		Courses: s.Courses, Sessions: s.Sessions,
-		Waterlog: s.Waterlog, Gaswatch: s.Gaswatch, Assessment: s.Assessment, Planning: s.Planning, DiveDay: s.DiveDay, Desk: s.Desk, Offline: s.Offline, Live: a.hub,
+		Waterlog: s.Waterlog, Gaswatch: s.Gaswatch, Assessment: s.Assessment, Plans: s.Plans,
+		Briefings: s.Briefings, DiveDay: s.DiveDay, Desk: s.Desk, Offline: s.Offline, Live: a.hub,
 		Rules: Rules(), Ready: a.ready,
 		Fits: a.fits, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
 		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit),

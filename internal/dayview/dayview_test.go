@@ -205,10 +205,10 @@ func TestTheModelAgreesWithTheViews(t *testing.T) {
 		for what, sql := range map[string]string{
 			"briefed": briefings + `SELECT participant_id || ' ' || briefing_id || ' ' || ` +
 				fmt.Sprintf(stamp, "briefed_at") + ` || ' ' || check_every_s
-				FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
+				FROM briefed_since WHERE centre_id = app_centre() AND session_id = @session`,
 			"told": briefings + `SELECT participant_id || ' ' || briefing_id || ' ' || low_value::int
-				FROM planning_told WHERE centre_id = app_centre() AND session_id = @session`,
-			"pressures": `SELECT participant_id || ' ' || plan_id || ' ' || low_value::int FROM planning_pressure
+				FROM told_pressure WHERE centre_id = app_centre() AND session_id = @session`,
+			"pressures": `SELECT participant_id || ' ' || plan_id || ' ' || low_value::int FROM plans_pressure
 				WHERE centre_id = app_centre() AND session_id = @session`,
 			"calls": `SELECT r.id || ' ' || r.participant_id || ' ' || ` +
 				fmt.Sprintf(stamp, "e.witnessed_at") + ` || ' ' || (e.voided_at IS NOT NULL)

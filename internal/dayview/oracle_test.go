@@ -1,30 +1,30 @@
 package dayview_test
 
 // briefings has, by SQL over whole tables, what View.Newest and View.BriefedAt find in Go:
-// every standing briefing with everybody whom it names (planning_briefing), since when
-// each participant has been briefed (planning_briefed), and which pressures the newest
-// briefing told (planning_told).
+// every standing briefing with everybody whom it names (standing_briefing), since when
+// each participant has been briefed (briefed_since), and which pressures the newest
+// briefing told (told_pressure).
 const briefings = `
-WITH planning_briefing AS (
+WITH standing_briefing AS (
 	SELECT
 		b.centre_id, b.session_id, b.id, x.person_id, e.witnessed_at AS given_at, e.recorded_at, x.digest,
 		b.check_every_s
 	FROM briefing b
 	JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id AND e.voided_at IS NULL
 	JOIN briefing_person x ON x.centre_id = b.centre_id AND x.briefing_id = b.id
-), planning_briefed AS (
+), briefed_since AS (
 	SELECT
 		n.centre_id, n.session_id, p.id AS participant_id, n.person_id, n.id AS briefing_id,
 		h.at AS briefed_at, n.check_every_s
 	FROM (
 		SELECT DISTINCT ON (centre_id, session_id, person_id) *
-		FROM planning_briefing
+		FROM standing_briefing
 		ORDER BY centre_id, session_id, person_id, given_at DESC, recorded_at DESC, id) n
 	JOIN sessions_participant p
 		ON p.centre_id = n.centre_id AND p.session_id = n.session_id AND p.person_id = n.person_id
 	CROSS JOIN LATERAL (
 		SELECT min(e.witnessed_at) AS at
-		FROM planning_briefing o
+		FROM standing_briefing o
 		JOIN acknowledgement a
 			ON a.centre_id = o.centre_id AND a.briefing_id = o.id AND a.person_id = o.person_id
 		JOIN journal_entry e ON e.centre_id = a.centre_id AND e.id = a.id AND e.voided_at IS NULL
@@ -34,14 +34,14 @@ WITH planning_briefing AS (
 			AND o.digest = n.digest
 			AND NOT EXISTS (
 				SELECT
-				FROM planning_briefing c
+				FROM standing_briefing c
 				WHERE c.centre_id = n.centre_id
 					AND c.session_id = n.session_id
 					AND c.person_id = n.person_id
 					AND c.digest <> n.digest
 					AND c.given_at > o.given_at)) h
 	WHERE h.at IS NOT NULL
-), planning_told AS (
+), told_pressure AS (
 	SELECT
 		n.centre_id, n.session_id, p.id AS participant_id, n.id AS briefing_id,
 		(f->>'dive_id')::uuid AS dive_id,
@@ -51,7 +51,7 @@ WITH planning_briefing AS (
 		f->'low'->>'unit' AS low_unit
 	FROM (
 		SELECT DISTINCT ON (centre_id, session_id, person_id) *
-		FROM planning_briefing
+		FROM standing_briefing
 		ORDER BY centre_id, session_id, person_id, given_at DESC, recorded_at DESC, id) n
 	JOIN sessions_participant p
 		ON p.centre_id = n.centre_id AND p.session_id = n.session_id AND p.person_id = n.person_id

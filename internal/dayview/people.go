@@ -27,7 +27,7 @@ type Centre struct {
 	CrewPapers    []roster.Kind
 	StudentPapers []roster.Kind
 	MedicalMonths int
-	GasSettings   []byte // JSON, as package planning stores them; nil where the centre has set none
+	GasSettings   []byte // JSON, as package plans stores them; nil where the centre has set none
 
 	FloorValue         *float64 // the floor for open water; nil where the centre has set none
 	FloorUnit          *string

@@ -17,6 +17,7 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/assessment"
+	"tankside/internal/briefings"
 	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/dayview"
@@ -29,7 +30,8 @@ import (
 	"tankside/internal/people"
 	"tankside/internal/permission"
 	"tankside/internal/pg"
-	"tankside/internal/planning"
+	"tankside/internal/plans"
+	"tankside/internal/planview"
 	"tankside/internal/sessions"
 	"tankside/internal/standing"
 	"tankside/internal/syllabus"
@@ -48,7 +50,8 @@ type Service struct {
 	waterlog   *waterlog.Service
 	gaswatch   *gaswatch.Service
 	assessment *assessment.Service
-	planning   *planning.Service
+	plans      *plans.Service
+	briefings  *briefings.Service
 	check      *watercheck.Checker
 }
 
@@ -58,12 +61,14 @@ func New(db *pg.DB, ce *centre.Service, p *people.Service, c *courses.Service) *
 	syllabuses := versions.New[syllabus.Syllabus]()
 	standings := standing.New(syllabuses)
 	watch := gaswatch.New(db, standings)
+	judged := planview.New(syllabuses)
 	return &Service{db: db, centre: ce, people: p, courses: c,
 		sessions:   sessions.New(db, standings),
 		waterlog:   waterlog.New(db, standings, watch),
 		gaswatch:   watch,
 		assessment: assessment.New(db, standings),
-		planning:   planning.New(db, syllabuses),
+		plans:      plans.New(db, judged),
+		briefings:  briefings.New(db, judged),
 		check:      watercheck.New(standings, watch)}
 }
 
@@ -79,8 +84,11 @@ func (s *Service) Gaswatch() *gaswatch.Service { return s.gaswatch }
 // Assessment returns the feature that keeps what was assessed.
 func (s *Service) Assessment() *assessment.Service { return s.assessment }
 
-// Planning returns the feature that keeps gas plans and briefings.
-func (s *Service) Planning() *planning.Service { return s.planning }
+// Plans returns the feature that keeps gas plans.
+func (s *Service) Plans() *plans.Service { return s.plans }
+
+// Briefings returns the feature that keeps conventions and briefings.
+func (s *Service) Briefings() *briefings.Service { return s.briefings }
 
 // EndCourse cancels a course with its planned sessions, or closes one of which no
 // session is planned or under way any more.

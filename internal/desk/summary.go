@@ -17,7 +17,7 @@ func (s *Service) summarise(ctx context.Context, tx *pg.Tx, heads []journal.Head
 	s.sessions.QueueSummaries(&b, said, entries)
 	s.waterlog.QueueSummaries(&b, said, entries)
 	s.assessment.QueueSummaries(&b, said, entries)
-	s.planning.QueueSummaries(&b, said, entries)
+	s.briefings.QueueSummaries(&b, said, entries)
 	if b.Len() > 0 {
 		if err := tx.Send(ctx, &b); err != nil {
 			return err

@@ -105,8 +105,8 @@ const bookedSQL = `
 	LEFT JOIN LATERAL (
 		SELECT x.input->'dive' AS plan, x.result->'group'->'ascent_time' AS plan_ascent,
 			r.dive_id IS NOT NULL AS plan_of_dive
-		FROM planning_pressure r
-		JOIN planning_plan x ON x.centre_id = r.centre_id AND x.id = r.plan_id
+		FROM plans_pressure r
+		JOIN gas_plan x ON x.centre_id = r.centre_id AND x.id = r.plan_id
 		WHERE r.centre_id = s.centre_id
 			AND r.session_id = s.id
 			AND r.participant_id = p.id

@@ -60,14 +60,14 @@ type DiverChange struct {
 // a cylinder or a start, Refused for somebody left out who was not in it.
 func (a PlanRequest) With(c Change) (PlanRequest, error) {
 	d := &a.Dive
-	put(&d.MeanDepth, c.Dive.MeanDepth)
-	put(&d.LeastTime, c.Dive.LeastTime)
-	put(&d.Visibility, c.Dive.Visibility)
-	put(&d.Current, c.Dive.Current)
-	put(&d.WaterTemperature, c.Dive.WaterTemperature)
-	put(&d.StartsAt, c.Dive.StartsAt)
-	d.Depth, d.PlannedTime = given(c.Dive.Depth, d.Depth), given(c.Dive.PlannedTime, d.PlannedTime)
-	d.Ascents = given(c.Dive.Ascents, d.Ascents)
+	d.MeanDepth = cmp.Or(c.Dive.MeanDepth, d.MeanDepth)
+	d.LeastTime = cmp.Or(c.Dive.LeastTime, d.LeastTime)
+	d.Visibility = cmp.Or(c.Dive.Visibility, d.Visibility)
+	d.Current = cmp.Or(c.Dive.Current, d.Current)
+	d.WaterTemperature = cmp.Or(c.Dive.WaterTemperature, d.WaterTemperature)
+	d.StartsAt = cmp.Or(c.Dive.StartsAt, d.StartsAt)
+	d.Depth, d.PlannedTime = *cmp.Or(c.Dive.Depth, &d.Depth), *cmp.Or(c.Dive.PlannedTime, &d.PlannedTime)
+	d.Ascents = *cmp.Or(c.Dive.Ascents, &d.Ascents)
 	a.Settings = c.Settings.Or(a.Settings)
 	for i, id := range c.LeaveOut {
 		if !slices.ContainsFunc(a.Divers, func(v DiverInput) bool { return *v.ParticipantID == id }) {
@@ -119,27 +119,13 @@ func (c Change) Pointed(err error, a PlanRequest) error {
 	return &own
 }
 
+// on applies the change to a diver.
 func (x DiverChange) on(v *DiverInput) {
-	v.Cylinder, v.Start = given(x.Cylinder, v.Cylinder), given(x.Start, v.Start)
-	v.GaugeUnit, v.Team, v.DepthLimits = cmp.Or(x.GaugeUnit, v.GaugeUnit), given(x.Team,
-		v.Team), given(x.DepthLimits, v.DepthLimits)
-	put(&v.Oxygen, x.Oxygen)
-	put(&v.FilledAt, x.FilledAt)
-	put(&v.BreathingRate, x.BreathingRate)
-	put(&v.OxygenToday, x.OxygenToday)
-}
-
-// put sets what a change has.
-func put[T any](field **T, v *T) {
-	if v != nil {
-		*field = v
-	}
-}
-
-// given returns what a change has, or what was there.
-func given[T any](v *T, before T) T {
-	if v == nil {
-		return before
-	}
-	return *v
+	v.Cylinder, v.Start = *cmp.Or(x.Cylinder, &v.Cylinder), *cmp.Or(x.Start, &v.Start)
+	v.GaugeUnit, v.Team = cmp.Or(x.GaugeUnit, v.GaugeUnit), *cmp.Or(x.Team, &v.Team)
+	v.DepthLimits = *cmp.Or(x.DepthLimits, &v.DepthLimits)
+	v.Oxygen = cmp.Or(x.Oxygen, v.Oxygen)
+	v.FilledAt = cmp.Or(x.FilledAt, v.FilledAt)
+	v.BreathingRate = cmp.Or(x.BreathingRate, v.BreathingRate)
+	v.OxygenToday = cmp.Or(x.OxygenToday, v.OxygenToday)
 }

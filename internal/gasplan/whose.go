@@ -1,6 +1,7 @@
 package gasplan
 
 import (
+	"cmp"
 	"strings"
 
 	"tankside/internal/units"
@@ -48,7 +49,7 @@ func value(q *Quantity) any {
 // would be without it; else the centre, where that has set it; else the program.
 // The input is filled in.
 func (in Input) whose() string {
-	centre := given(in.Centre, GasSettings{})
+	centre := *cmp.Or(in.Centre, &GasSettings{})
 	without := centre.Or(DefaultGasSettings())
 	var plans, centres []string
 	for _, x := range named {

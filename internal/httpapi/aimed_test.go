@@ -70,7 +70,7 @@ func (w *season) costs(do func()) (out cost) {
 	handler, err := httpapi.New(httpapi.Options{Access: services.Access, Centre: services.Centre,
 		People: services.People, Courses: services.Courses, Sessions: services.Sessions,
 		Waterlog: services.Waterlog, Gaswatch: services.Gaswatch,
-		Assessment: services.Assessment, Planning: services.Planning, DiveDay: services.DiveDay, Desk: services.Desk,
+		Assessment: services.Assessment, Plans: services.Plans, Briefings: services.Briefings, DiveDay: services.DiveDay, Desk: services.Desk,
 		Offline: services.Offline, Live: w.hub, Rules: app.Rules(), Ready: db.Ping,
 		Limits: ample, Log: slog.New(slog.DiscardHandler)})
 	require.NoError(w.t, err)

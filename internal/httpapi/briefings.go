@@ -6,9 +6,9 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
+	"tankside/internal/briefings"
 	"tankside/internal/gasplan"
 	"tankside/internal/planform"
-	"tankside/internal/planning"
 	"tankside/internal/signal"
 )
 
@@ -16,39 +16,39 @@ import (
 func (s *server) RecordBriefing(ctx context.Context,
 	r api.RecordBriefingRequestObject) (api.RecordBriefingResponseObject, error) {
 	b := r.Body
-	n := planning.NewBriefing{Key: creation(ctx, b.ID), SessionID: r.ID, GivenBy: b.GivenBy,
+	n := briefings.NewBriefing{Key: creation(ctx, b.ID), SessionID: r.ID, GivenBy: b.GivenBy,
 		BriefedAt: b.BriefedAt, Convention: b.Convention,
-		Words: planning.BriefingWords{WhenLow: given(b.WhenLow, ""), WhenOut: given(b.WhenOut, ""),
+		Instructions: briefings.Instructions{WhenLow: given(b.WhenLow, ""), WhenOut: given(b.WhenOut, ""),
 			WhenSeparated: given(b.WhenSeparated, "")},
 		Note: given(b.Note, "")}
 	if every := optional(b.CheckEvery); every != nil {
 		n.CheckEvery = optionalReading(every)
 	}
 	if p := b.Pressures; p != nil {
-		n.Pressures = planning.Pressures{Start: optionalReading(p.Start), Turn: optionalReading(p.Turn),
+		n.Pressures = briefings.Pressures{Start: optionalReading(p.Start), Turn: optionalReading(p.Turn),
 			Low: optionalReading(p.Low)}
 	}
 	if d := b.Dive; d != nil {
-		n.Dive = planning.NewBriefedDive{DiveID: d.DiveID, Depth: (*gasplan.Quantity)(d.Depth),
+		n.Dive = briefings.NewDive{DiveID: d.DiveID, Depth: (*gasplan.Quantity)(d.Depth),
 			PlannedTime: (*gasplan.Quantity)(d.PlannedTime)}
 		if d.Cylinder != nil {
 			n.Dive.Cylinder = new(planform.Cylinder(*d.Cylinder))
 		}
 	}
 	for _, p := range given(b.People, nil) {
-		n.People = append(n.People, planning.NewBriefed{PersonID: p.PersonID, Knows: p.Knows,
-			Pressures: planning.Pressures{Start: optionalReading(p.Start), Turn: optionalReading(p.Turn),
+		n.People = append(n.People, briefings.NewPerson{PersonID: p.PersonID, Knows: p.Knows,
+			Pressures: briefings.Pressures{Start: optionalReading(p.Start), Turn: optionalReading(p.Turn),
 				Low: optionalReading(p.Low)}})
 	}
 	for _, x := range given(b.Roles, nil) {
 		n.Roles = append(n.Roles,
-			planning.BriefingRole{Role: x.Role, PersonID: x.PersonID, Name: given(x.Name, "")})
+			briefings.Role{Role: x.Role, PersonID: x.PersonID, Name: given(x.Name, "")})
 	}
 	for _, h := range given(b.Heard, nil) {
-		n.Heard = append(n.Heard,
-			planning.NewAcknowledgement{PersonID: h.PersonID, How: planning.AcknowledgedBy(h.How)})
+		n.Acknowledged = append(n.Acknowledged,
+			briefings.NewAcknowledgement{PersonID: h.PersonID, How: briefings.AcknowledgedBy(h.How)})
 	}
-	out, created, err := s.Planning.GiveBriefing(ctx, callerOf(ctx), n)
+	out, created, err := s.Briefings.Record(ctx, callerOf(ctx), n)
 	switch {
 	case err != nil:
 		return nil, err
@@ -62,12 +62,12 @@ func (s *server) RecordBriefing(ctx context.Context,
 // ListBriefings implements GET /v1/sessions/{id}/briefings.
 func (s *server) ListBriefings(ctx context.Context,
 	r api.ListBriefingsRequestObject) (api.ListBriefingsResponseObject, error) {
-	list, err := s.Planning.Briefings(ctx, callerOf(ctx), r.ID)
+	list, err := s.Briefings.List(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
 	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
-		func(x planning.Briefing) string { return x.ID.String() })
+		func(x briefings.Briefing) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}
@@ -80,7 +80,7 @@ func (s *server) ListBriefings(ctx context.Context,
 // GetBriefing implements GET /v1/briefings/{id}.
 func (s *server) GetBriefing(ctx context.Context,
 	r api.GetBriefingRequestObject) (api.GetBriefingResponseObject, error) {
-	b, err := s.Planning.Briefing(ctx, callerOf(ctx), r.ID)
+	b, err := s.Briefings.Get(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -90,7 +90,7 @@ func (s *server) GetBriefing(ctx context.Context,
 // AcknowledgeBriefing implements POST /v1/briefings/{id}/acknowledge.
 func (s *server) AcknowledgeBriefing(ctx context.Context,
 	r api.AcknowledgeBriefingRequestObject) (api.AcknowledgeBriefingResponseObject, error) {
-	b, err := s.Planning.Acknowledge(ctx, callerOf(ctx), r.ID,
+	b, err := s.Briefings.Acknowledge(ctx, callerOf(ctx), r.ID,
 		given(r.Body, api.AcknowledgeOwn{}).AcknowledgedAt)
 	if err != nil {
 		return nil, err
@@ -101,18 +101,18 @@ func (s *server) AcknowledgeBriefing(ctx context.Context,
 // RecordAcknowledgements implements POST /v1/briefings/{id}/acknowledgements.
 func (s *server) RecordAcknowledgements(ctx context.Context,
 	r api.RecordAcknowledgementsRequestObject) (api.RecordAcknowledgementsResponseObject, error) {
-	heard := each(r.Body.Items, func(x api.AcknowledgementAdd) planning.NewAcknowledgement {
-		return planning.NewAcknowledgement{ID: x.ID, PersonID: x.PersonID, How: planning.AcknowledgedBy(x.How),
+	acknowledged := each(r.Body.Items, func(x api.AcknowledgementAdd) briefings.NewAcknowledgement {
+		return briefings.NewAcknowledgement{ID: x.ID, PersonID: x.PersonID, How: briefings.AcknowledgedBy(x.How),
 			WitnessedBy: x.WitnessedBy, WitnessedAt: x.WitnessedAt}
 	})
-	out, err := s.Planning.EnterHeard(ctx, callerOf(ctx), r.ID, heard)
+	out, err := s.Briefings.RecordAcknowledgements(ctx, callerOf(ctx), r.ID, acknowledged)
 	if err != nil {
 		return nil, err
 	}
 	return api.RecordAcknowledgements200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, nil
 }
 
-func briefingView(b planning.Briefing) api.Briefing {
+func briefingView(b briefings.Briefing) api.Briefing {
 	c := b.Convention
 	out := api.Briefing{
 		ID:            b.ID,
@@ -133,7 +133,7 @@ func briefingView(b planning.Briefing) api.Briefing {
 		WhenLow:       b.WhenLow,
 		WhenOut:       b.WhenOut,
 		WhenSeparated: b.WhenSeparated,
-		Roles: each(b.Roles, func(r planning.BriefingRole) api.BriefingRole {
+		Roles: each(b.Roles, func(r briefings.Role) api.BriefingRole {
 			return api.BriefingRole{Role: r.Role, PersonID: orNull(r.PersonID), Name: r.Name}
 		}),
 		Visibility:       optionalQuantity(b.Visibility),
@@ -150,7 +150,7 @@ func briefingView(b planning.Briefing) api.Briefing {
 	return out
 }
 
-func briefedDiveView(d planning.BriefedDive) api.BriefedDive {
+func briefedDiveView(d briefings.Dive) api.BriefedDive {
 	out := api.BriefedDive{DiveID: orNull(d.DiveID), Depth: orNull((*api.Quantity)(d.Depth)),
 		PlannedTime: orNull((*api.Quantity)(d.PlannedTime)),
 		Cylinder:    nullable.NewNullNullable[api.PlanCylinder](), Named: append([]string{}, d.Named...)}
@@ -160,7 +160,7 @@ func briefedDiveView(d planning.BriefedDive) api.BriefedDive {
 	return out
 }
 
-func briefedView(p planning.Briefed) api.BriefedPerson {
+func briefedView(p briefings.Person) api.BriefedPerson {
 	out := api.BriefedPerson{
 		PersonID:        p.PersonID,
 		Name:            p.Name,
@@ -184,12 +184,12 @@ func briefedView(p planning.Briefed) api.BriefedPerson {
 	return out
 }
 
-func figuresView(f planning.Figures) api.BriefedFigures {
+func figuresView(f briefings.Figures) api.BriefedFigures {
 	return api.BriefedFigures{DiveID: orNull(f.DiveID), PlanID: orNull(f.PlanID), Start: figureView(f.Start),
 		Turn: figureView(f.Turn), Low: figureView(f.Low)}
 }
 
-func figureView(f *planning.Figure) nullable.Nullable[api.BriefedFigure] {
+func figureView(f *briefings.Figure) nullable.Nullable[api.BriefedFigure] {
 	if f == nil {
 		return nullable.NewNullNullable[api.BriefedFigure]()
 	}

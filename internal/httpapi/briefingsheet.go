@@ -10,8 +10,8 @@ import (
 	"time"
 
 	"tankside/api"
+	"tankside/internal/briefings"
 	"tankside/internal/gasplan"
-	"tankside/internal/planning"
 	"tankside/internal/sheet"
 	"tankside/internal/when"
 )
@@ -19,7 +19,7 @@ import (
 // GetBriefingSheet implements GET /v1/briefings/{id}/sheet.
 func (s *server) GetBriefingSheet(ctx context.Context,
 	r api.GetBriefingSheetRequestObject) (api.GetBriefingSheetResponseObject, error) {
-	b, err := s.Planning.Briefing(ctx, callerOf(ctx), r.ID)
+	b, err := s.Briefings.Get(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -34,7 +34,7 @@ func (s *server) GetBriefingSheet(ctx context.Context,
 // briefingCaution goes with every briefing's sheet.
 const briefingCaution = "This sheet records what was agreed. It never says that a dive is safe: local law, the training organisation and the instructor in charge come first, and the gauge decides."
 
-func briefingSheet(b planning.Briefing) (sheet.Head, sheet.Briefing) {
+func briefingSheet(b briefings.Briefing) (sheet.Head, sheet.Briefing) {
 	loc, err := when.Zone(b.TimeZone, "")
 	if err != nil {
 		loc = time.UTC // a zone that was known once and is no more
@@ -83,7 +83,7 @@ func briefingSheet(b planning.Briefing) (sheet.Head, sheet.Briefing) {
 
 var roleLabels = map[string]string{"lead": "Leads", "last": "Last", "oxygen": "Oxygen", "radio": "Radio"}
 
-func briefingFacts(b planning.Briefing) []sheet.Fact {
+func briefingFacts(b briefings.Briefing) []sheet.Fact {
 	every := "no interval agreed"
 	if b.CheckEvery != nil {
 		every = "every " + b.CheckEvery.String()
@@ -114,7 +114,7 @@ func briefingFacts(b planning.Briefing) []sheet.Fact {
 
 // toldFor returns the dive that the pressures told in a briefing are for, its depth
 // and its time. What the briefing did not name is marked as assumed.
-func toldFor(b planning.Briefing) string {
+func toldFor(b briefings.Briefing) string {
 	parts := []string{"every dive"}
 	if id := b.Dive.DiveID; id != nil {
 		parts[0] = "one dive"
@@ -144,7 +144,7 @@ func toldFor(b planning.Briefing) string {
 
 // sheetPeople returns the rows of one person: one for each plan, those that say
 // the same in one.
-func sheetPeople(p planning.Briefed, clock func(time.Time) string) []sheet.BriefingPerson {
+func sheetPeople(p briefings.Person, clock func(time.Time) string) []sheet.BriefingPerson {
 	heard := ""
 	if p.Acknowledged != nil && p.BriefedAt != nil {
 		heard = strings.ReplaceAll(string(p.Acknowledged.How), "_", " ") + " " +
@@ -176,16 +176,16 @@ func sheetPeople(p planning.Briefed, clock func(time.Time) string) []sheet.Brief
 
 // inOrder returns somebody's pressures in the order of their dives; one without
 // any where there are none.
-func inOrder(figures []planning.Figures) []planning.Figures {
+func inOrder(figures []briefings.Figures) []briefings.Figures {
 	if len(figures) == 0 {
-		return []planning.Figures{{}}
+		return []briefings.Figures{{}}
 	}
-	return slices.SortedStableFunc(slices.Values(figures), func(a, b planning.Figures) int {
+	return slices.SortedStableFunc(slices.Values(figures), func(a, b briefings.Figures) int {
 		return given(a.DiveNumber, 0) - given(b.DiveNumber, 0)
 	})
 }
 
-func sheetFigure(label string, f *planning.Figure) sheet.BriefingFigure {
+func sheetFigure(label string, f *briefings.Figure) sheet.BriefingFigure {
 	switch {
 	case f == nil:
 		return sheet.BriefingFigure{Label: label}

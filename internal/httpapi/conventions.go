@@ -4,8 +4,8 @@ import (
 	"context"
 
 	"tankside/api"
+	"tankside/internal/briefings"
 	"tankside/internal/finding"
-	"tankside/internal/planning"
 	"tankside/internal/signal"
 	"tankside/internal/units"
 )
@@ -13,19 +13,19 @@ import (
 // ListConventions implements GET /v1/conventions.
 func (s *server) ListConventions(ctx context.Context,
 	r api.ListConventionsRequestObject) (api.ListConventionsResponseObject, error) {
-	list, err := s.Planning.Conventions(ctx, callerOf(ctx))
+	list, err := s.Briefings.Conventions(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
 	}
 	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
-		func(x planning.Convention) string { return x.Code })
+		func(x briefings.Convention) string { return x.Code })
 	if err != nil {
 		return nil, err
 	}
 	return api.ListConventions200JSONResponse{ConventionListJSONResponse: api.ConventionListJSONResponse{
 		Headers: api.ConventionListResponseHeaders{Link: p.link},
 		Body: api.ConventionList{Items: each(p.items,
-			func(c planning.Convention) api.Convention {
+			func(c briefings.Convention) api.Convention {
 				return conventionView(c,
 					nil)
 			}), NextCursor: p.cursor},
@@ -36,7 +36,7 @@ func (s *server) ListConventions(ctx context.Context,
 func (s *server) CreateConvention(ctx context.Context,
 	r api.CreateConventionRequestObject) (api.CreateConventionResponseObject, error) {
 	b := r.Body
-	c, found, created, err := s.Planning.CreateConvention(ctx, callerOf(ctx), creation(ctx, b.ID),
+	c, found, created, err := s.Briefings.CreateConvention(ctx, callerOf(ctx), creation(ctx, b.ID),
 		signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""),
 			Unit: units.Unit(b.Unit), Hands: signal.Hands(b.Hands), Style: signal.Style(b.Style),
 			Ten:    signal.Gesture(given(b.Ten, "")),
@@ -58,7 +58,7 @@ func (s *server) ExamineConvention(_ context.Context,
 	r api.ExamineConventionRequestObject) (api.ExamineConventionResponseObject, error) {
 	c := conventionDraft(*r.Body)
 	return api.ExamineConvention200JSONResponse{ExaminedJSONResponse: api.ExaminedJSONResponse{
-		Findings: findings(planning.CheckConvention(c)), Shows: each(planning.Samples(c), shownView)}}, nil
+		Findings: findings(briefings.CheckConvention(c)), Shows: each(briefings.Samples(c), shownView)}}, nil
 }
 
 // conventionDraft reads a convention that a request gives whole.
@@ -72,7 +72,7 @@ func conventionDraft(b api.ConventionDraft) signal.Convention {
 // GetConvention implements GET /v1/conventions/{code}.
 func (s *server) GetConvention(ctx context.Context,
 	r api.GetConventionRequestObject) (api.GetConventionResponseObject, error) {
-	c, err := s.Planning.Convention(ctx, callerOf(ctx), r.Code)
+	c, err := s.Briefings.Convention(ctx, callerOf(ctx), r.Code)
 	if err != nil {
 		return nil, err
 	}
@@ -87,7 +87,7 @@ func (s *server) ChangeConvention(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	c, found, err := s.Planning.ChangeConvention(ctx, callerOf(ctx), r.Code, version,
+	c, found, err := s.Briefings.ChangeConvention(ctx, callerOf(ctx), r.Code, version,
 		func(c *signal.Convention) { editConvention(c, *r.Body) }, acceptances(r.Body.Accept))
 	if err != nil {
 		return nil, err
@@ -121,7 +121,7 @@ func editConvention(c *signal.Convention, b api.ConventionPatch) {
 // EncodeReading implements POST /v1/conventions/{code}/encode.
 func (s *server) EncodeReading(ctx context.Context,
 	r api.EncodeReadingRequestObject) (api.EncodeReadingResponseObject, error) {
-	shown, err := s.Planning.Encode(ctx, callerOf(ctx), r.Code, reading(r.Body.Reading),
+	shown, err := s.Briefings.Encode(ctx, callerOf(ctx), r.Code, reading(r.Body.Reading),
 		units.Unit(given(r.Body.GaugeUnit, "")), given(r.Body.Round, "") == "up")
 	if err != nil {
 		return nil, err
@@ -133,7 +133,7 @@ func (s *server) EncodeReading(ctx context.Context,
 func (s *server) DecodeGestures(ctx context.Context,
 	r api.DecodeGesturesRequestObject) (api.DecodeGesturesResponseObject, error) {
 	seq := signal.Sequence(each(r.Body.Gestures, func(g string) signal.Gesture { return signal.Gesture(g) }))
-	said, found, err := s.Planning.Decode(ctx, callerOf(ctx), r.Code, seq,
+	said, found, err := s.Briefings.Decode(ctx, callerOf(ctx), r.Code, seq,
 		units.Unit(given(r.Body.GaugeUnit, "")))
 	if err != nil {
 		return nil, err
@@ -148,7 +148,7 @@ func (s *server) DecodeGestures(ctx context.Context,
 // CompareConventions implements GET /v1/conventions/{code}/differences.
 func (s *server) CompareConventions(ctx context.Context,
 	r api.CompareConventionsRequestObject) (api.CompareConventionsResponseObject, error) {
-	differences, err := s.Planning.Differences(ctx, callerOf(ctx), r.Code, r.Params.Known)
+	differences, err := s.Briefings.Differences(ctx, callerOf(ctx), r.Code, r.Params.Known)
 	if err != nil {
 		return nil, err
 	}
@@ -166,15 +166,15 @@ func signs(agreed []api.SignAgreed) []signal.Sign {
 	})
 }
 
-func conventionDecided(c planning.Convention, found finding.List) api.ConventionDecidedJSONResponse {
+func conventionDecided(c briefings.Convention, found finding.List) api.ConventionDecidedJSONResponse {
 	return api.ConventionDecidedJSONResponse{Headers: api.ConventionDecidedResponseHeaders{ETag: new(etag(c.Version))}, Body: conventionView(c, found)}
 }
 
 // conventionView writes a convention with what was found, nil for what speaks
 // against it now.
-func conventionView(c planning.Convention, found finding.List) api.Convention {
+func conventionView(c briefings.Convention, found finding.List) api.Convention {
 	if found == nil {
-		found = planning.CheckConvention(c.Convention)
+		found = briefings.CheckConvention(c.Convention)
 	}
 	return api.Convention{
 		Code:      c.Code,
@@ -196,7 +196,7 @@ func conventionView(c planning.Convention, found finding.List) api.Convention {
 }
 
 // shownView writes a reading as it is put on the hands.
-func shownView(x planning.Shown) api.ShownReading {
+func shownView(x briefings.Shown) api.ShownReading {
 	return api.ShownReading{Reading: quantity(x.Reading), Gestures: texts(x.Gestures),
 		Text: x.Gestures.String(), Strip: stripOf(x.Convention, x.Reading)}
 }

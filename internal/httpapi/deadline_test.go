@@ -95,7 +95,7 @@ func TestADatabaseThatStandsStillIsSaidInTime(t *testing.T) {
 		o.Access, o.Centre, o.Offline = services.Access, services.Centre, services.Offline
 		o.People, o.Courses, o.Sessions = services.People, services.Courses, services.Sessions
 		o.Waterlog, o.Gaswatch, o.Assessment = services.Waterlog, services.Gaswatch, services.Assessment
-		o.Planning, o.Desk = services.Planning, services.Desk
+		o.Plans, o.Briefings, o.Desk = services.Plans, services.Briefings, services.Desk
 		o.DiveDay = services.DiveDay
 		o.Live = app.NewHub(db, services, config.StreamLimit, 0, o.Log)
 		t.Cleanup(o.Live.Stop)

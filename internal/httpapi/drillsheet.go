@@ -25,7 +25,7 @@ func (s *server) GetDrillSheet(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Planning.Convention(ctx, callerOf(ctx), r.Params.Convention)
+	c, err := s.Briefings.Convention(ctx, callerOf(ctx), r.Params.Convention)
 	if err != nil {
 		return nil, err
 	}

@@ -7,13 +7,13 @@ import (
 	"tankside/internal/gasplan"
 	"tankside/internal/journal"
 	"tankside/internal/planform"
-	"tankside/internal/planning"
+	"tankside/internal/plans"
 )
 
 // CreateGasPlan implements POST /v1/sessions/{id}/plans.
 func (s *server) CreateGasPlan(ctx context.Context,
 	r api.CreateGasPlanRequestObject) (api.CreateGasPlanResponseObject, error) {
-	p, created, err := s.Planning.PlanGas(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
+	p, created, err := s.Plans.Create(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
 		planform.Ask(*r.Body))
 	switch {
 	case err != nil:
@@ -28,7 +28,7 @@ func (s *server) CreateGasPlan(ctx context.Context,
 // ReplaceGasPlan implements POST /v1/plans/{id}/replan.
 func (s *server) ReplaceGasPlan(ctx context.Context,
 	r api.ReplaceGasPlanRequestObject) (api.ReplaceGasPlanResponseObject, error) {
-	p, created, err := s.Planning.Replan(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
+	p, created, err := s.Plans.Replan(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
 		planform.Change(*r.Body))
 	switch {
 	case err != nil:
@@ -47,21 +47,21 @@ func (s *server) ConfirmGasPlan(ctx context.Context,
 	if r.Body != nil {
 		accept = r.Body.Accept
 	}
-	p, err := s.Planning.Confirm(ctx, callerOf(ctx), r.ID, acceptances(accept))
+	p, err := s.Plans.Confirm(ctx, callerOf(ctx), r.ID, acceptances(accept))
 	return api.ConfirmGasPlan200JSONResponse{GasPlanDecidedJSONResponse: api.GasPlanDecidedJSONResponse{Body: gasPlanView(p)}}, err
 }
 
 // WithdrawGasPlan implements POST /v1/plans/{id}/withdraw.
 func (s *server) WithdrawGasPlan(ctx context.Context,
 	r api.WithdrawGasPlanRequestObject) (api.WithdrawGasPlanResponseObject, error) {
-	p, err := s.Planning.Withdraw(ctx, callerOf(ctx), r.ID, r.Body.Reason)
+	p, err := s.Plans.Withdraw(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.WithdrawGasPlan200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, err
 }
 
 // GetGasPlan implements GET /v1/plans/{id}.
 func (s *server) GetGasPlan(ctx context.Context, r api.GetGasPlanRequestObject) (api.GetGasPlanResponseObject,
 	error) {
-	p, err := s.Planning.GasPlanOf(ctx, callerOf(ctx), r.ID)
+	p, err := s.Plans.Get(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -83,7 +83,7 @@ func (s *server) ListGasPlans(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Planning.GasPlans(ctx, callerOf(ctx), r.ID, p)
+	list, after, err := s.Plans.List(ctx, callerOf(ctx), r.ID, p)
 	if err != nil {
 		return nil, err
 	}
@@ -92,7 +92,7 @@ func (s *server) ListGasPlans(ctx context.Context,
 		Body: api.GasPlanList{Items: each(list, gasPlanView), NextCursor: orNull(cur)}}}, nil
 }
 
-func gasPlanView(p planning.GasPlan) api.GasPlan {
+func gasPlanView(p plans.Plan) api.GasPlan {
 	p.Result.Findings = p.Result.Findings.InSession(p.SessionID.String())
 	out := api.GasPlan{
 		ID:           p.ID,
@@ -131,7 +131,7 @@ func gasPlanView(p planning.GasPlan) api.GasPlan {
 // GetGasSettings implements GET /v1/gas-settings.
 func (s *server) GetGasSettings(ctx context.Context,
 	_ api.GetGasSettingsRequestObject) (api.GetGasSettingsResponseObject, error) {
-	c, err := s.Planning.CentreGas(ctx, callerOf(ctx))
+	c, err := s.Plans.Settings(ctx, callerOf(ctx))
 	return api.GetGasSettings200JSONResponse{GasSettingsJSONResponse: gasSettingsAnswer(c)}, err
 }
 
@@ -142,7 +142,7 @@ func (s *server) ChangeGasSettings(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Planning.ChangeCentreGas(ctx, callerOf(ctx), version, func(c *gasplan.CentreGas) {
+	c, err := s.Plans.ChangeSettings(ctx, callerOf(ctx), version, func(c *gasplan.CentreGas) {
 		patchNull(&c.Reason, r.Body.Reason)
 		planform.PatchQuantity(&c.ConfinedFloor, r.Body.ConfinedFloor)
 		if r.Body.Settings != nil {

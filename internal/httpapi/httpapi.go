@@ -17,6 +17,7 @@ import (
 	"tankside/api"
 	"tankside/internal/access"
 	"tankside/internal/assessment"
+	"tankside/internal/briefings"
 	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
@@ -27,7 +28,7 @@ import (
 	"tankside/internal/live"
 	"tankside/internal/offline"
 	"tankside/internal/people"
-	"tankside/internal/planning"
+	"tankside/internal/plans"
 	"tankside/internal/sessions"
 	"tankside/internal/waterlog"
 )
@@ -42,7 +43,8 @@ type Options struct {
 	Waterlog   *waterlog.Service
 	Gaswatch   *gaswatch.Service
 	Assessment *assessment.Service
-	Planning   *planning.Service
+	Plans      *plans.Service
+	Briefings  *briefings.Service
 	DiveDay    *diveday.Reader
 	Desk       *desk.Service
 	Offline    *offline.Service

@@ -10,11 +10,11 @@ import (
 
 	"tankside/api"
 	"tankside/internal/assessment"
+	"tankside/internal/briefings"
 	"tankside/internal/gaswatch"
 	"tankside/internal/journal"
 	"tankside/internal/live"
 	"tankside/internal/pg"
-	"tankside/internal/planning"
 	"tankside/internal/sessions"
 	"tankside/internal/waterlog"
 )
@@ -26,7 +26,7 @@ type LiveWords struct {
 	Waterlog   *waterlog.Service
 	Gaswatch   *gaswatch.Service
 	Assessment *assessment.Service
-	Planning   *planning.Service
+	Briefings  *briefings.Service
 }
 
 // Tell writes events; see live.Options.
@@ -145,7 +145,7 @@ func (w LiveWords) queueSummaries(b *pgx.Batch, into journal.Summaries, events [
 	w.Sessions.QueueSummaries(b, into, entries)
 	w.Waterlog.QueueSummaries(b, into, entries)
 	w.Assessment.QueueSummaries(b, into, entries)
-	w.Planning.QueueSummaries(b, into, entries)
+	w.Briefings.QueueSummaries(b, into, entries)
 }
 
 func byID[T any](list []T, id func(T) uuid.UUID) map[uuid.UUID]T {

@@ -10,7 +10,7 @@ import (
 	"time"
 
 	"tankside/api"
-	"tankside/internal/planning"
+	"tankside/internal/plans"
 	"tankside/internal/sheet"
 	"tankside/internal/when"
 )
@@ -48,7 +48,7 @@ func (a *sheetAnswer) VisitGetBriefingSheetResponse(w http.ResponseWriter) error
 // GetGasPlanSheet implements GET /v1/plans/{id}/sheet.
 func (s *server) GetGasPlanSheet(ctx context.Context,
 	r api.GetGasPlanSheetRequestObject) (api.GetGasPlanSheetResponseObject, error) {
-	p, scene, err := s.Planning.GasPlanScene(ctx, callerOf(ctx), r.ID)
+	p, scene, err := s.Plans.Sheet(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -62,7 +62,7 @@ func (s *server) GetGasPlanSheet(ctx context.Context,
 
 // planSheet puts a stored plan on a sheet. Once it is confirmed, what was found
 // then is said, with who took on which caution.
-func (s *server) planSheet(p planning.GasPlan, scene planning.PlanSheetContext) sheet.Plan {
+func (s *server) planSheet(p plans.Plan, scene plans.SheetContext) sheet.Plan {
 	loc, err := when.Zone(scene.TimeZone, "")
 	if err != nil {
 		loc = time.UTC // a zone that was known once and is no more
@@ -91,7 +91,7 @@ func (s *server) planSheet(p planning.GasPlan, scene planning.PlanSheetContext) 
 	return out
 }
 
-func sceneFacts(scene planning.PlanSheetContext, clock func(time.Time) string) []sheet.Fact {
+func sceneFacts(scene plans.SheetContext, clock func(time.Time) string) []sheet.Fact {
 	facts := []sheet.Fact{{Label: "Session starts", Value: clock(scene.StartsAt)}}
 	for _, f := range []struct {
 		label string
@@ -109,7 +109,7 @@ func sceneFacts(scene planning.PlanSheetContext, clock func(time.Time) string) [
 
 // accepted returns who took on which caution, and why: what was taken on of several
 // people for one reason, once.
-func (s *server) accepted(p planning.GasPlan, who string) []sheet.Fact {
+func (s *server) accepted(p plans.Plan, who string) []sheet.Fact {
 	names := map[string]string{}
 	for _, v := range p.Input.Divers {
 		if v.ParticipantID != nil {

@@ -17,7 +17,7 @@ import (
 
 // conventionNamed finds a convention by its code, for a body that names it.
 func (s *server) conventionNamed(ctx context.Context, code string) (signal.Convention, error) {
-	c, err := s.Planning.Convention(ctx, callerOf(ctx), code)
+	c, err := s.Briefings.Convention(ctx, callerOf(ctx), code)
 	if f, ok := fault.Of(err); ok && f.Kind == fault.NotFound {
 		err = fault.UnknownReference("convention", "/convention")
 	}
@@ -115,7 +115,7 @@ const (
 // GetPracticeQuestion implements GET /v1/practice/question.
 func (s *server) GetPracticeQuestion(ctx context.Context,
 	r api.GetPracticeQuestionRequestObject) (api.GetPracticeQuestionResponseObject, error) {
-	c, err := s.Planning.Convention(ctx, callerOf(ctx), r.Params.Convention)
+	c, err := s.Briefings.Convention(ctx, callerOf(ctx), r.Params.Convention)
 	if err != nil {
 		return nil, err
 	}

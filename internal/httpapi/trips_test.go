@@ -166,7 +166,7 @@ func (w *season) through(t *testing.T, tracer pgx.QueryTracer) *client {
 	t.Cleanup(hub.Stop)
 	handler, err := httpapi.New(httpapi.Options{Access: v.Access, Centre: v.Centre, People: v.People,
 		Courses: v.Courses, Sessions: v.Sessions, Waterlog: v.Waterlog, Gaswatch: v.Gaswatch,
-		Assessment: v.Assessment, Planning: v.Planning, DiveDay: v.DiveDay,
+		Assessment: v.Assessment, Plans: v.Plans, Briefings: v.Briefings, DiveDay: v.DiveDay,
 		Desk: v.Desk, Offline: v.Offline, Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})
 	require.NoError(t, err)
 	out := *w.instructor

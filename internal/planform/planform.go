@@ -1,4 +1,4 @@
-// Package planform converts gas plans between the contract's types and those of packages gasplan and planning:
+// Package planform converts gas plans between the contract's types and those of packages gasplan and plans:
 // it reads a PlanInput and writes a CalculatedPlan.
 //
 // It owns no figure and no rule. It must not know servers or databases, so that "tankside plan"

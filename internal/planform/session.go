@@ -6,7 +6,7 @@ import (
 	"tankside/api"
 	"tankside/internal/form"
 	"tankside/internal/gasplan"
-	"tankside/internal/planning"
+	"tankside/internal/plans"
 )
 
 // Ask reads a plan of a session.
@@ -71,12 +71,12 @@ func diverChange(v api.GasReplanDiver) gasplan.DiverChange {
 }
 
 // DifferenceView returns what a replan changes.
-func DifferenceView(d planning.Difference) api.GasPlanDifference {
+func DifferenceView(d plans.Difference) api.GasPlanDifference {
 	return api.GasPlanDifference{People: form.Each(d.People, personDifference),
 		TurnAfter: beforeAfter(d.TurnAfter), LatestAscent: beforeAfter(d.LatestAscent)}
 }
 
-func personDifference(p planning.PersonDifference) api.GasPersonDifference {
+func personDifference(p plans.PersonDifference) api.GasPersonDifference {
 	return api.GasPersonDifference{
 		ParticipantID: form.OrNull(p.ParticipantID),
 		Name:          p.Name,
@@ -89,6 +89,6 @@ func personDifference(p planning.PersonDifference) api.GasPersonDifference {
 	}
 }
 
-func beforeAfter(x planning.BeforeAfter) api.BeforeAfter {
+func beforeAfter(x plans.BeforeAfter) api.BeforeAfter {
 	return api.BeforeAfter{Before: orNull(x.Before), After: orNull(x.After)}
 }

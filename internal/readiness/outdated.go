@@ -22,6 +22,14 @@ var BriefingOutdated = finding.Rule{ID: "planning.briefing_outdated", Severity: 
 		"it, and a time in is never refused. Where what is shown stayed the same, nothing is asked.",
 	Source: "our choice"}
 
+// BriefAgain is found of participants whom a plan that is confirmed gives other pressures
+// than the newest briefing told them.
+var BriefAgain = finding.Rule{ID: "planning.brief_again", Severity: finding.Note,
+	Title: "A plan tells people other pressures than their briefing",
+	Text: "Confirming a plan names everybody who was briefed with other pressures, as hands show both. They are " +
+		"not cleared for the water until they are briefed again.",
+	Source: "our choice"}
+
 // ToldOtherwise is a participant whom the newest briefing that names them told other
 // pressures than those that a plan confirmed since gives them. A new briefing cures
 // it; acknowledging the old one again does not, since it says what was said.
@@ -64,6 +72,25 @@ func OutdatedBy(v dayview.View, plan []dayview.Plan) []ToldOtherwise {
 	return slices.DeleteFunc(outdated(v, record), func(o ToldOtherwise) bool {
 		return !slices.ContainsFunc(o.Changes, func(c Change) bool { return c.PlanID == plan[0].PlanID })
 	})
+}
+
+// BriefAgainBy returns the finding, for the person who confirms a plan, about those whom
+// it would give other pressures than they were told; plan is what it has for each
+// participant.
+func BriefAgainBy(v dayview.View, plan []dayview.Plan) finding.List {
+	all := OutdatedBy(v, plan)
+	if len(all) == 0 {
+		return nil
+	}
+	f := BriefAgain.Say("To be briefed again, since this plan gives them other pressures than they were told: {people}.",
+		ToBriefAgain(all))
+	for _, o := range all {
+		f.Subjects = append(f.Subjects, o.Subjects()...)
+	}
+	f.Found = finding.Count(len(all), "people")
+	f.Cures = []finding.Cure{{Code: "brief_again",
+		Message: "Brief them again with the pressures of this plan, and have it acknowledged."}}
+	return finding.List{f}
 }
 
 // diveOf returns the dive of a plan, the zero id for every dive.

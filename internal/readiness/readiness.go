@@ -21,7 +21,7 @@ import (
 
 // Rules returns the rules of this package.
 func Rules() []finding.Rule {
-	return []finding.Rule{BriefingOutdated, NoLowPressureTold, PlanLeftOpen, TooDeepNow, PartnerAway,
+	return []finding.Rule{BriefingOutdated, BriefAgain, NoLowPressureTold, PlanLeftOpen, TooDeepNow, PartnerAway,
 		TeamMateAway}
 }
 
