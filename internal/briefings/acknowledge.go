@@ -163,13 +163,15 @@ type acknowledgementRow struct {
 	How        AcknowledgedBy `json:"how"`
 }
 
+// entry returns the entry of the acknowledgement.
 func (r acknowledgementRow) entry(session, saw uuid.UUID, at time.Time, digest []byte) journal.Entry {
 	return journal.Entry{ID: r.ID, Kind: journal.Acknowledgement, Session: &session, WitnessedBy: saw,
 		WitnessedAt: at, Digest: digest}
 }
 
-func writeAcknowledgements(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, rows []acknowledgementRow,
-	entries []journal.Entry) error {
+// writeAcknowledgements writes acknowledgements with their entries.
+func writeAcknowledgements(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID,
+	rows []acknowledgementRow, entries []journal.Entry) error {
 	if len(rows) == 0 {
 		return nil
 	}
@@ -186,6 +188,7 @@ func writeAcknowledgements(ctx context.Context, by actor.Actor, tx *pg.Tx, sessi
 	return nil
 }
 
+// queueAcknowledgements adds the writing of acknowledgements to a batch.
 func queueAcknowledgements(b *pgx.Batch, rows []acknowledgementRow) error {
 	text, err := json.Marshal(rows)
 	if err != nil {

@@ -97,7 +97,8 @@ func (r *Reader) DivesOn(ctx context.Context, by actor.Actor, person uuid.UUID, 
 // queueSettings adds the reading of the centre's settings for gas to a batch: no row
 // where the centre has set none.
 func queueSettings(b *pgx.Batch, into *[]gasplan.GasSettings) {
-	b.Queue(`SELECT settings FROM gas_settings WHERE centre_id = app_centre()`).Query(func(rows pgx.Rows) (err error) {
+	q := b.Queue(`SELECT settings FROM gas_settings WHERE centre_id = app_centre()`)
+	q.Query(func(rows pgx.Rows) (err error) {
 		*into, err = pgx.CollectRows(rows, pgx.RowTo[gasplan.GasSettings])
 		return err
 	})

@@ -20,7 +20,7 @@ type Origin string
 const (
 	Recorded       Origin = "recorded"       // logged for the dive
 	ConfirmedPlan  Origin = "confirmed_plan" // the plan of record
-	OfTrainingDive Origin = "training_dive"  // the syllabus: the training dive's greatest depth, or confined water's
+	OfTrainingDive Origin = "training_dive"  // the syllabus: the training dive's depth, or confined water's
 	OfSite         Origin = "site"           // the greatest depth of the site
 	SessionLength  Origin = "session_length" // the share of the session that the dive has
 	UntilNow       Origin = "until_now"      // no time out is recorded yet
@@ -249,8 +249,8 @@ func earlier(a, b time.Time) time.Time {
 // base returns the dive without its times and its depth.
 func (p bookedDive) base() Dive {
 	return Dive{PersonID: p.PersonID, ParticipantID: p.ParticipantID, Role: p.Role, SessionID: p.SessionID,
-		CourseID:     p.CourseID,
-		SessionTitle: p.Title, SessionKind: p.Kind, DiveID: p.DiveID, Number: p.Number, TrainingDive: p.TrainingDive}
+		CourseID: p.CourseID, SessionTitle: p.Title, SessionKind: p.Kind, DiveID: p.DiveID, Number: p.Number,
+		TrainingDive: p.TrainingDive}
 }
 
 // set sets the key of the dive and its times, in the session's zone.

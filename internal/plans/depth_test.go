@@ -12,7 +12,8 @@ import (
 	"tankside/internal/gasplan"
 )
 
-// tooDeep gives for whom a plan of everybody goes too deep, by a rule book.
+// tooDeep returns the participants for whom a plan of everybody goes too deep, by a rule
+// book.
 func (b *bay) tooDeep(t *testing.T, depth float64, source string, who ...uuid.UUID) (out []string) {
 	t.Helper()
 	p := b.plan(t, b.ask(depth, append(who, b.instructor)...))

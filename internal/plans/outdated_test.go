@@ -51,7 +51,7 @@ func (b *bay) person(part uuid.UUID) uuid.UUID {
 	return b.one(`SELECT person_id FROM participant WHERE id = @id`, part)
 }
 
-// outdated gives what is said of whom, by name.
+// outdated returns the people to be briefed again, by name.
 func (b *bay) outdated(t *testing.T) map[string]readiness.ToldOtherwise {
 	t.Helper()
 	out := map[string]readiness.ToldOtherwise{}
@@ -65,7 +65,7 @@ func (b *bay) outdated(t *testing.T) map[string]readiness.ToldOtherwise {
 	return out
 }
 
-// briefed gives who counts as briefed by a briefing.
+// briefed returns the names of the people who count as briefed by a briefing.
 func (b *bay) briefed(t *testing.T, id uuid.UUID) (names []string) {
 	t.Helper()
 	read, err := b.briefings.Get(t.Context(), b.As(b.ines), id)
@@ -78,7 +78,7 @@ func (b *bay) briefed(t *testing.T, id uuid.UUID) (names []string) {
 	return names
 }
 
-// sets gives somebody other pressures in a confirmed plan by SQL, so that a
+// sets changes a person's pressures in a confirmed plan by SQL, so that a
 // figure is what the test says and not what a calculation comes to.
 func (b *bay) sets(p plans.Plan, part uuid.UUID, turn, low float64) {
 	b.Super(`UPDATE gas_plan_person SET turn_value = ` + units.DecimalOf(turn).String() + `, low_value = ` +
