@@ -27,6 +27,7 @@ import (
 	"tankside/internal/gasplan"
 	"tankside/internal/gaswatch"
 	"tankside/internal/httpapi"
+	"tankside/internal/httpapi/gate"
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
 	"tankside/internal/live"
@@ -147,7 +148,7 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger,
 		Briefings: s.Briefings, DiveDay: s.DiveDay, Desk: s.Desk, Offline: s.Offline, Live: a.hub,
 		Rules: Rules(), Ready: a.ready,
 		Fits: a.fits, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
-		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit),
+		Limits: gate.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit),
 			Address: cmp.Or(cfg.AddressLimit, config.AddressLimit), Proxies: cfg.Proxies}})
 	if err != nil {
 		db.Close()

@@ -12,7 +12,7 @@ import (
 	"time"
 
 	"tankside/internal/config"
-	"tankside/internal/httpapi"
+	"tankside/internal/httpapi/gate"
 	"tankside/internal/pg"
 )
 
@@ -48,7 +48,7 @@ func Run(ctx context.Context, cfg config.Config, log *slog.Logger) error {
 
 // RunOn is Run on an existing listener.
 func RunOn(ctx context.Context, cfg config.Config, log *slog.Logger, listener net.Listener) error {
-	f := &front{waiting: httpapi.Waiting(log)}
+	f := &front{waiting: gate.Waiting(log)}
 	return f.serve(ctx, cfg, log, listener,
 		func(ctx context.Context) (*App, error) { return patiently(ctx, cfg, log) })
 }
@@ -89,7 +89,7 @@ func (f *front) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	a := f.app.Load()
 	switch {
 	case f.leaving.Load() && r.URL.Path == "/readyz":
-		httpapi.Leaving(w, r)
+		gate.Leaving(w, r)
 	case a == nil:
 		f.waiting.ServeHTTP(w, r)
 	default:

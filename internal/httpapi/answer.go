@@ -14,14 +14,20 @@ import (
 	"github.com/google/uuid"
 	"github.com/oapi-codegen/nullable"
 
+	"tankside/internal/actor"
 	"tankside/internal/fault"
+	"tankside/internal/httpapi/answer"
 	"tankside/internal/httpapi/contract"
+	"tankside/internal/httpapi/request"
 	"tankside/internal/once"
 	"tankside/internal/page"
 )
 
+// callerOf returns the caller of a request, which handlers hand to services.
+func callerOf(ctx context.Context) actor.Actor { return request.Caller(ctx) }
+
 // etag writes a version as its ETag.
-func etag(version int64) string { return `"` + strconv.FormatInt(version, 10) + `"` }
+func etag(version int64) string { return answer.VersionTag(version) }
 
 // ifMatch reads the version that an edit names: nil is a VersionMissing fault,
 // anything but one quoted version a Malformed one.
@@ -52,7 +58,7 @@ func optionalMatch(header *string) (*int64, error) {
 // creation returns the key of a creating request: its id, or a new one, and the
 // digest of what was asked.
 func creation(ctx context.Context, id *uuid.UUID) once.Key {
-	key := once.Key{Digest: callFrom(ctx).digest()}
+	key := once.Key{Digest: request.CallFrom(ctx).Digest()}
 	if id != nil {
 		key.ID = *id
 	} else {
@@ -94,7 +100,7 @@ func paged(ctx context.Context, limit *int, after *string, descending bool) (pag
 // listOf names the list that is being read: its address with filters and
 // order, without where the page begins and ends.
 func listOf(ctx context.Context) string {
-	r := callFrom(ctx).request
+	r := request.CallFrom(ctx).Request
 	q := r.URL.Query()
 	q.Del("cursor")
 	q.Del("limit")
@@ -116,7 +122,7 @@ func next(ctx context.Context, at *page.Place) (token, link *string) {
 		panic(fmt.Sprintf("httpapi: a cursor of strings cannot be written: %v", err))
 	}
 	c := base64.RawURLEncoding.EncodeToString(raw)
-	r := callFrom(ctx).request
+	r := request.CallFrom(ctx).Request
 	q := r.URL.Query()
 	q.Set("cursor", c)
 	l := fmt.Sprintf("<%s>; rel=\"next\"", (&url.URL{Path: r.URL.Path, RawQuery: q.Encode()}).String())

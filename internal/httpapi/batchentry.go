@@ -11,6 +11,7 @@ import (
 
 	"tankside/api"
 	"tankside/internal/fault"
+	"tankside/internal/httpapi/answer"
 	"tankside/internal/httpapi/contract"
 	"tankside/internal/journal"
 	"tankside/internal/offline"
@@ -171,7 +172,7 @@ func sessionIncident(key once.Key, session uuid.UUID, b api.IncidentAdd) session
 func sent(c *contract.Contract, raw json.RawMessage) offline.BatchEntry {
 	e, err := c.Entry(raw)
 	if err != nil {
-		refusal, _ := faultOf(err)
+		refusal, _ := answer.FaultOf(err)
 		out := unread(raw, refusal)
 		out.Received = raw
 		return out
@@ -187,7 +188,7 @@ func sent(c *contract.Contract, raw json.RawMessage) offline.BatchEntry {
 	}
 	item, err := how.item(c, e)
 	if err != nil {
-		out.Refusal, _ = faultOf(err)
+		out.Refusal, _ = answer.FaultOf(err)
 		return out
 	}
 	out.Item = item

@@ -10,6 +10,7 @@ import (
 
 	"tankside/api"
 	"tankside/internal/fault"
+	"tankside/internal/httpapi/answer"
 	"tankside/internal/offline"
 )
 
@@ -95,6 +96,6 @@ func problemOrNull(f *fault.Fault, instance string) nullable.Nullable[api.Proble
 	if f == nil {
 		return orNull[api.Problem](nil)
 	}
-	seen, status := faultOf(f)
-	return orNull(new(problem(seen, status, instance)))
+	seen, status := answer.FaultOf(f)
+	return orNull(new(answer.Problem(seen, status, instance)))
 }

@@ -22,6 +22,7 @@ import (
 	"tankside/internal/app"
 	"tankside/internal/config"
 	"tankside/internal/httpapi"
+	"tankside/internal/httpapi/gate"
 	"tankside/internal/live"
 	"tankside/internal/once"
 	"tankside/internal/scenetest"
@@ -48,7 +49,7 @@ type shop struct {
 var today = time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC)
 
 // ample are limits that no test meets which is not about them.
-var ample = httpapi.Limits{Token: 1e9, Address: 1e9}
+var ample = gate.Limits{Token: 1e9, Address: 1e9}
 
 func open(t testing.TB) *shop {
 	t.Helper()

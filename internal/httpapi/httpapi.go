@@ -8,6 +8,7 @@ package httpapi
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"net/http"
 	"time"
@@ -24,7 +25,9 @@ import (
 	"tankside/internal/diveday"
 	"tankside/internal/finding"
 	"tankside/internal/gaswatch"
+	"tankside/internal/httpapi/answer"
 	"tankside/internal/httpapi/contract"
+	"tankside/internal/httpapi/gate"
 	"tankside/internal/live"
 	"tankside/internal/offline"
 	"tankside/internal/people"
@@ -54,8 +57,8 @@ type Options struct {
 	Ready   func(context.Context) error // nil when requests can be served
 	Fits    func(context.Context) error // nil when the schema is one that this release runs on; asked for each request
 	Log     *slog.Logger
-	Origins []string // that browsers may call from; none: no CORS headers at all
-	Limits  Limits   // how many requests are served in a minute
+	Origins []string    // that browsers may call from; none: no CORS headers at all
+	Limits  gate.Limits // how many requests are served in a minute
 
 	Deadline time.Duration // how long an operation may take; 0 is Deadline
 
@@ -69,12 +72,8 @@ type server struct {
 	Options
 	contract *contract.Contract
 
-	tokens, addresses *limiter
-	probe             *probe
-	door              *door
-	operated          map[string]bool // routes of operations
-	troubles          *repeated
-	withheld          withheld
+	gate     *gate.Gate
+	withheld answer.Withheld
 }
 
 // New assembles the server. It fails only when the embedded contract is
@@ -84,42 +83,26 @@ func New(o Options) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := checkPermissions(c.Operations); err != nil {
-		return nil, err
-	}
 	s := &server{Options: o, contract: c}
 	s.Rules = append(contract.Rules(), o.Rules...)
-	s.withheld = newWithheld(s.Rules)
-	if err := s.limit(); err != nil {
+	s.withheld = answer.NewWithheld(s.Rules)
+	s.gate, err = gate.New(gate.Options{Access: o.Access, Heard: o.Live.Heard, Ready: o.Ready, Fits: o.Fits, Log: o.Log,
+		Origins: o.Origins, Limits: o.Limits, Deadline: o.Deadline, Now: o.now}, c)
+	if err != nil {
 		return nil, err
 	}
-	s.door, s.operated = newDoor(), routes(c.Operations)
-	s.troubles = &repeated{log: o.Log, every: saidEvery, since: map[string]int{}}
-	s.probe = &probe{ask: o.Ready, now: time.Now}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
-	e.Binder = jsonBinder{}
-	e.HTTPErrorHandler = s.answerError
-	e.IPExtractor = callerAddress(o.Limits.Proxies)
-	e.Use(identify, compress(), s.observe, s.recoverPanics, secure, s.cors(), s.limitAddress)
+	e.Binder = gate.Binder{}
+	e.HTTPErrorHandler = answer.Errors{Log: o.Log, Troubles: answer.NewTroubles(o.Log), Withheld: s.withheld}.Answer
+	e.IPExtractor = gate.CallerAddress(o.Limits.Proxies)
+	e.Use(s.gate.Around()...)
 	if err := s.mountPages(e); err != nil {
 		return nil, err
 	}
 	api.RegisterHandlersWithOptions(e, api.NewStrictHandler(s, []api.StrictMiddlewareFunc{s.answered}),
 		api.RegisterHandlersOptions{OperationMiddlewares: s.gates()})
-	return headed(e), nil
-}
-
-// limit makes the limiters.
-func (s *server) limit() (err error) {
-	if s.now == nil {
-		s.now = time.Now
-	}
-	if s.tokens, err = newLimiter("token", s.Limits.Token, s.now); err != nil {
-		return err
-	}
-	s.addresses, err = newLimiter("address", s.Limits.Address, s.now)
-	return err
+	return gate.WithHead(e), nil
 }
 
 // gates returns what stands before the handler of each operation of the contract,
@@ -127,13 +110,13 @@ func (s *server) limit() (err error) {
 func (s *server) gates() map[string][]echo.MiddlewareFunc {
 	all := map[string][]echo.MiddlewareFunc{}
 	for _, op := range s.contract.Operations {
-		gates := []echo.MiddlewareFunc{asked(op), s.fits, s.authenticate(op), s.admit(op), s.within(op)}
+		gates := s.gate.Before(op)
 		if op.Conditional {
-			gates = append(gates, whenChanged(op))
+			gates = append(gates, answer.WhenChanged(op))
 		}
-		gates = append(gates, s.withheld.gate(op))
+		gates = append(gates, s.withheld.Around(op))
 		if op.DryRun {
-			gates = append(gates, decided)
+			gates = append(gates, answer.Decided)
 		}
 		all[op.ID] = gates
 	}
@@ -154,3 +137,5 @@ func (s *server) answered(next api.StrictHandlerFunc, operation string) api.Stri
 		return answer, err
 	}
 }
+
+var errNoAnswer = errors.New("httpapi: the handler gave neither an answer nor an error")

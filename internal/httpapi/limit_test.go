@@ -10,6 +10,7 @@ import (
 
 	"tankside/internal/config"
 	"tankside/internal/httpapi"
+	"tankside/internal/httpapi/gate"
 )
 
 // limited is a shop's surface with limits, and a clock that the test moves.
@@ -18,7 +19,7 @@ type limited struct {
 	now time.Time
 }
 
-func limit(t testing.TB, s *shop, limits httpapi.Limits) *limited {
+func limit(t testing.TB, s *shop, limits gate.Limits) *limited {
 	t.Helper()
 	x := &limited{now: today}
 	x.surface = show(t, s, func(o *httpapi.Options) {
@@ -47,7 +48,7 @@ func (x *limited) from(address, secret string) answer {
 // sections 3 and 4; Retry-After is RFC 9110, section 10.2.3.
 func TestATokenIsServedItsMinuteAndThenWaits(t *testing.T) {
 	s := open(t)
-	x := limit(t, s, httpapi.Limits{Token: 3, Address: 1e9})
+	x := limit(t, s, gate.Limits{Token: 3, Address: 1e9})
 	c := x.through(s.instructor)
 	for _, left := range []string{`"token";r=2;t=20`, `"token";r=1;t=40`, `"token";r=0;t=60`} {
 		a := c.get("/v1/me").want(http.StatusOK)
@@ -76,7 +77,7 @@ func TestATokenIsServedItsMinuteAndThenWaits(t *testing.T) {
 // What is refused was not begun: a creation sent again later is made once.
 func TestWhatIsRefusedForNumberWasNotDone(t *testing.T) {
 	s := open(t)
-	x := limit(t, s, httpapi.Limits{Token: 1, Address: 1e9})
+	x := limit(t, s, gate.Limits{Token: 1, Address: 1e9})
 	c := x.through(s.boss)
 	c.get("/v1/me").want(http.StatusOK)
 	before := s.everyRow()
@@ -90,7 +91,7 @@ func TestWhatIsRefusedForNumberWasNotDone(t *testing.T) {
 
 func TestWhoGuessesTokensIsSlowed(t *testing.T) {
 	s := open(t)
-	x := limit(t, s, httpapi.Limits{Token: 1e9, Address: 200,
+	x := limit(t, s, gate.Limits{Token: 1e9, Address: 200,
 		Proxies: []netip.Prefix{netip.MustParsePrefix("192.0.2.0/24")}})
 	guess := unlike(s.manager.secret)
 	guesses := 0
@@ -111,7 +112,7 @@ func TestWhoGuessesTokensIsSlowed(t *testing.T) {
 // is served all the same, whether or not it was seen here before.
 func TestAGoodTokenDoesNotWaitForStrangers(t *testing.T) {
 	s := open(t)
-	x := limit(t, s, httpapi.Limits{Token: 1e9, Address: 200,
+	x := limit(t, s, gate.Limits{Token: 1e9, Address: 200,
 		Proxies: []netip.Prefix{netip.MustParsePrefix("192.0.2.0/24")}})
 	seen, fresh := s.manager.secret, s.instructor.secret
 	x.from("198.51.100.7", seen).want(http.StatusOK)
@@ -132,21 +133,14 @@ func TestAGoodTokenDoesNotWaitForStrangers(t *testing.T) {
 	x.from("198.51.100.7", fresh).want(http.StatusOK)
 }
 
-// Strangers are looked up a few at a time; who is known passes by them.
-func TestStrangersWaitInLine(t *testing.T) {
-	most, passed := httpapi.Strangers(t.Context(), 60)
-	require.Equal(t, 2, most)
-	require.True(t, passed)
-}
-
 // Whoever wants another address only has to write one, unless the header comes
 // from a proxy of one's own.
 func TestAnAddressThatACallerInventsDoesNotCount(t *testing.T) {
 	s := open(t)
 	for name, x := range map[string]*limited{
-		"no proxy": limit(t, s, httpapi.Limits{Token: 1e9, Address: 1}),
+		"no proxy": limit(t, s, gate.Limits{Token: 1e9, Address: 1}),
 		"another proxy": limit(t, s,
-			httpapi.Limits{Token: 1e9, Address: 1,
+			gate.Limits{Token: 1e9, Address: 1,
 				Proxies: []netip.Prefix{netip.MustParsePrefix("203.0.113.0/24")}}),
 	} {
 		ask := func(address string) int {
@@ -157,27 +151,9 @@ func TestAnAddressThatACallerInventsDoesNotCount(t *testing.T) {
 	}
 }
 
-// RFC 4291, section 2.5.1: the last 64 bits of an address are its host's own.
-func TestAHostWithManyAddressesCountsAsOne(t *testing.T) {
-	for address, network := range map[string]string{
-		"198.51.100.7": "198.51.100.7", "::ffff:198.51.100.7": "198.51.100.7",
-		"2001:db8:1:2:3:4:5:6": "2001:db8:1:2::/64", "2001:db8:1:2::9": "2001:db8:1:2::/64",
-		"2001:db8:1:3::9": "2001:db8:1:3::/64",
-		"fe80::1%eth0":    "fe80::/64", "": "", "elsewhere": "elsewhere",
-	} {
-		require.Equal(t, network, httpapi.Network(address), address)
-	}
-}
-
-func TestMemoryDoesNotGrowWithThoseWhoCall(t *testing.T) {
-	n, err := httpapi.Remembered(2 * httpapi.WatchedCallers)
-	require.NoError(t, err)
-	require.Equal(t, httpapi.WatchedCallers, n)
-}
-
 func TestEveryOperationIsLimited(t *testing.T) {
 	s := open(t)
-	x := limit(t, s, httpapi.Limits{Token: 1, Address: 1})
+	x := limit(t, s, gate.Limits{Token: 1, Address: 1})
 	c := x.through(s.boss)
 	c.get("/v1/me").want(http.StatusOK)
 	c.get("/v1/gestures").want(http.StatusOK)
@@ -188,7 +164,7 @@ func TestEveryOperationIsLimited(t *testing.T) {
 }
 
 func TestNobodyServesWithoutALimit(t *testing.T) {
-	for _, l := range []httpapi.Limits{{}, {Token: 1}, {Address: 1}, {Token: -1, Address: 1}} {
+	for _, l := range []gate.Limits{{}, {Token: 1}, {Address: 1}, {Token: -1, Address: 1}} {
 		_, err := httpapi.New(httpapi.Options{Limits: l})
 		require.ErrorContains(t, err, "must be positive")
 	}
@@ -200,7 +176,7 @@ func TestNobodyServesWithoutALimit(t *testing.T) {
 // other second), while one's token has expired and asks each second.
 func TestAPoolDayMeetsNoLimit(t *testing.T) {
 	s := open(t)
-	x := limit(t, s, httpapi.Limits{Token: config.TokenLimit, Address: config.AddressLimit})
+	x := limit(t, s, gate.Limits{Token: config.TokenLimit, Address: config.AddressLimit})
 	var phones []*client
 	for range 8 {
 		phones = append(phones, x.through(s.as(s.instructor.person)))

@@ -14,6 +14,7 @@ import (
 	"tankside/api"
 	"tankside/internal/access"
 	"tankside/internal/finding"
+	"tankside/internal/httpapi/answer"
 	"tankside/internal/httpapi/contract"
 	"tankside/internal/live"
 )
@@ -34,7 +35,7 @@ func (s *server) WatchSessions(ctx context.Context,
 		f.In, f.Pointer = "query", "session_id"
 		return nil, contract.Breach(finding.List{f})
 	}
-	opening, cancel := s.inTime(ctx)
+	opening, cancel := s.gate.InTime(ctx)
 	defer cancel()
 	l, err := s.Live.Listen(opening, callerOf(opening),
 		live.Subscription{Sessions: r.Params.SessionID, Scope: access.TrainingRead,
@@ -44,7 +45,7 @@ func (s *server) WatchSessions(ctx context.Context,
 	}
 	context.AfterFunc(ctx, l.Close) // whatever becomes of the answer
 	out := stream{ctx: ctx, listener: l, quiet: cmp.Or(s.quiet, quietAfter)}
-	if withheldFrom(ctx) {
+	if answer.WithheldFrom(ctx) {
 		out.withheld = &s.withheld
 	}
 	return out, nil
@@ -57,7 +58,7 @@ type stream struct {
 	ctx      context.Context
 	listener *live.Listener
 	quiet    time.Duration
-	withheld *withheld // of a program that may not read papers; else nil
+	withheld *answer.Withheld // of a program that may not read papers; else nil
 }
 
 // VisitWatchSessionsResponse writes events until the reader leaves, which is no
@@ -89,7 +90,7 @@ func (s stream) write(w http.ResponseWriter, control *http.ResponseController) e
 			return errors.Join(writeClosing(w, why), control.Flush())
 		}
 		if s.withheld != nil {
-			if m, err = s.withheld.message(m); err != nil {
+			if m, err = s.withheld.Message(m); err != nil {
 				return err
 			}
 		}

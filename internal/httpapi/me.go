@@ -5,6 +5,7 @@ import (
 
 	"tankside/api"
 	"tankside/internal/finding"
+	"tankside/internal/httpapi/gate"
 )
 
 // GetMe implements GET /v1/me.
@@ -14,7 +15,7 @@ func (s *server) GetMe(ctx context.Context, _ api.GetMeRequestObject) (api.GetMe
 		return nil, err
 	}
 	by := callerOf(ctx)
-	may := permitted(s.contract, by)
+	may := gate.Permitted(s.contract, by)
 	return api.GetMe200JSONResponse{
 		CentreID:    by.Centre,
 		CentreName:  me.CentreName,

@@ -7,6 +7,7 @@ import (
 	"tankside/api"
 	"tankside/internal/actor"
 	"tankside/internal/finding"
+	"tankside/internal/httpapi/request"
 	"tankside/internal/people"
 )
 
@@ -68,7 +69,7 @@ func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) 
 // ImportPeople implements POST /v1/people/import.
 func (s *server) ImportPeople(ctx context.Context,
 	_ api.ImportPeopleRequestObject) (api.ImportPeopleResponseObject, error) {
-	list, _, err := s.People.ImportList(ctx, callerOf(ctx), creation(ctx, nil), callFrom(ctx).body)
+	list, _, err := s.People.ImportList(ctx, callerOf(ctx), creation(ctx, nil), request.CallFrom(ctx).Body)
 	if err != nil {
 		return nil, err
 	}

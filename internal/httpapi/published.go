@@ -12,6 +12,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"tankside/api"
+	"tankside/internal/httpapi/answer"
 )
 
 // published is a document that is the same for everybody until the next release,
@@ -67,7 +68,7 @@ func (p *published) serve(c echo.Context) error {
 		h.Set(echo.HeaderContentEncoding, "gzip")
 	}
 	h.Set("ETag", chosen.tag)
-	if matches(c.Request().Header.Get("If-None-Match"), chosen.tag) {
+	if answer.Matches(c.Request().Header.Get("If-None-Match"), chosen.tag) {
 		h.Del(echo.HeaderContentEncoding)
 		return c.NoContent(http.StatusNotModified)
 	}

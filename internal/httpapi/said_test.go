@@ -1,9 +1,7 @@
 package httpapi_test
 
 import (
-	"bytes"
 	"encoding/json"
-	"log/slog"
 	"net/http"
 	"net/netip"
 	"strings"
@@ -68,14 +66,4 @@ func TestARequestsLineSaysWhoCalled(t *testing.T) {
 		"let me in"} {
 		require.NotContains(t, x.log.String(), hidden)
 	}
-}
-
-// In an outage each request fails for the same reason: that is written once,
-// and then how often.
-func TestTheSameTroubleIsWrittenOnce(t *testing.T) {
-	var out bytes.Buffer
-	httpapi.Repeated(slog.New(slog.NewJSONHandler(&out, nil)), 1658)
-	lines := strings.Split(strings.TrimSpace(out.String()), "\n")
-	require.Len(t, lines, 2)
-	require.Contains(t, lines[1], `"again":1657`)
 }

@@ -2,21 +2,13 @@ package httpapi
 
 import (
 	"context"
-	"net/http"
 	"net/url"
 
 	"tankside/api"
 	"tankside/internal/actor"
 	"tankside/internal/fault"
-	"tankside/internal/httpapi/contract"
+	"tankside/internal/httpapi/gate"
 )
-
-// ticketParameter is the query parameter that has a ticket.
-const ticketParameter = "ticket"
-
-// ofOpening are the parameters that say how an address is opened and not what
-// is read there: a ticket is for the address without them.
-var ofOpening = []string{ticketParameter, "after"}
 
 // CreateTicket implements POST /v1/tickets.
 func (s *server) CreateTicket(ctx context.Context,
@@ -40,35 +32,12 @@ func (s *server) CreateTicket(ctx context.Context,
 	if err := s.contract.CheckAddress(op, u); err != nil {
 		return nil, err
 	}
-	ticket, err := s.Access.IssueTicket(ctx, callerOf(ctx), ticketAddress(u), op.Stream)
+	ticket, err := s.Access.IssueTicket(ctx, callerOf(ctx), gate.TicketAddress(u), op.Stream)
 	if err != nil {
 		return nil, err
 	}
 	q := u.Query()
-	q.Set(ticketParameter, ticket.Secret)
+	q.Set(gate.TicketParameter, ticket.Secret)
 	return api.CreateTicket201JSONResponse{Address: u.Path + "?" + q.Encode(),
 		ExpiresAt: ticket.ExpiresAt.UTC()}, nil
-}
-
-// ticketAddress is what a ticket is for: the path, and what of the query says
-// what is read, in one order.
-func ticketAddress(u *url.URL) string {
-	q := u.Query()
-	for _, name := range ofOpening {
-		q.Del(name)
-	}
-	return (&url.URL{Path: u.Path, RawQuery: q.Encode()}).String()
-}
-
-// withoutTicket takes the ticket out of a request that it has opened: nothing
-// after this sees it, writes it into a link or could log it.
-func withoutTicket(r *http.Request, op *contract.Operation) *http.Request {
-	if !op.Ticket {
-		return r
-	}
-	q := r.URL.Query()
-	q.Del(ticketParameter)
-	r.URL = &url.URL{Path: r.URL.Path, RawPath: r.URL.RawPath, RawQuery: q.Encode()}
-	r.RequestURI = r.URL.RequestURI()
-	return r
 }

@@ -14,7 +14,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/app"
 	"tankside/internal/finding"
-	"tankside/internal/httpapi"
+	answers "tankside/internal/httpapi/answer"
 	"tankside/internal/live"
 	"tankside/internal/people"
 	"tankside/internal/ratio"
@@ -124,7 +124,7 @@ func TestAStreamTellsSuchAProgramNothingOfPapers(t *testing.T) {
 	for name, m := range map[string]live.Message{"an event": {Text: text},
 		"a session": {Sessions: []json.RawMessage{text}}} {
 		before := string(text)
-		out, err := httpapi.ToldWithoutPapers(app.Rules(), m)
+		out, err := answers.NewWithheld(app.Rules()).Message(m)
 		require.NoError(t, err)
 		require.Equal(t, before, string(text), name)
 		told := string(out.Text)

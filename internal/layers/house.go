@@ -78,6 +78,9 @@ var rooms = map[string]Layer{
 	"internal/httpapi": Edge,
 
 	"internal/httpapi/contract": Edge,
+	"internal/httpapi/request":  Edge,
+	"internal/httpapi/answer":   Edge,
+	"internal/httpapi/gate":     Edge,
 
 	"internal/form":       Edge,
 	"internal/planform":   Edge,
@@ -122,6 +125,11 @@ var may = map[Layer][]Layer{
 // is missing here is a breach, and so is one that is listed and not made.
 var edgeRooms = map[string][]string{
 	"internal/httpapi/contract": {"api"},
+	"internal/httpapi/request":  {"internal/httpapi/contract"},
+	"internal/httpapi/answer": {"api", "internal/access", "internal/form", "internal/httpapi/contract",
+		"internal/httpapi/request", "internal/live", "internal/pg", "internal/roster"},
+	"internal/httpapi/gate": {"api", "internal/access", "internal/httpapi/answer", "internal/httpapi/contract",
+		"internal/httpapi/request"},
 }
 
 // wordsForRules are the words that a rule may import.

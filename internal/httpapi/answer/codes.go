@@ -1,4 +1,4 @@
-package httpapi
+package answer
 
 import "tankside/internal/fault"
 

@@ -1,4 +1,4 @@
-package httpapi
+package gate
 
 import (
 	"encoding/json"
@@ -9,6 +9,8 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"tankside/internal/fault"
+	"tankside/internal/httpapi/answer"
+	"tankside/internal/httpapi/request"
 )
 
 // Waiting answers while the service cannot serve yet: it is alive, it is not
@@ -16,23 +18,23 @@ import (
 func Waiting(log *slog.Logger) http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /livez",
-		func(w http.ResponseWriter, _ *http.Request) { writeState(w, http.StatusOK, state{Status: "alive"}) })
+		func(w http.ResponseWriter, _ *http.Request) { writeState(w, http.StatusOK, State{Status: "alive"}) })
 	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, _ *http.Request) {
 		writeState(w, http.StatusServiceUnavailable,
-			state{"not ready", "the service is starting: it waits for the database, or moves its schema"})
+			State{"not ready", "the service is starting: it waits for the database, or moves its schema"})
 	})
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		id := uuid.Must(uuid.NewV7()).String()
 		f := fault.New(fault.Unavailable, "starting",
 			"The service is starting. Send the same request again in a moment; nothing of it was done.")
 		h := w.Header()
-		h.Set(requestIDHeader, id)
-		h.Set("Retry-After", retryAfter)
+		h.Set(request.IDHeader, id)
+		h.Set("Retry-After", answer.RetryAfter)
 		h.Set("Content-Type", "application/problem+json")
 		h.Set("Cache-Control", "no-store")
 		h.Set("X-Content-Type-Options", "nosniff")
-		w.WriteHeader(statuses[f.Kind])
-		_ = json.NewEncoder(w).Encode(problem(f, statuses[f.Kind], id)) // the caller has gone away
+		w.WriteHeader(answer.Statuses[f.Kind])
+		_ = json.NewEncoder(w).Encode(answer.Problem(f, answer.Statuses[f.Kind], id)) // the caller has gone away
 		log.LogAttrs(r.Context(), slog.LevelInfo, "request while starting", slog.String("request_id", id),
 			slog.String("method", r.Method))
 	})
@@ -42,10 +44,10 @@ func Waiting(log *slog.Logger) http.Handler {
 // Leaving answers readiness while the service is about to stop: whoever shares out
 // requests is told before the listener closes.
 func Leaving(w http.ResponseWriter, _ *http.Request) {
-	writeState(w, http.StatusServiceUnavailable, state{"not ready", "the service is about to stop"})
+	writeState(w, http.StatusServiceUnavailable, State{"not ready", "the service is about to stop"})
 }
 
-func writeState(w http.ResponseWriter, status int, s state) {
+func writeState(w http.ResponseWriter, status int, s State) {
 	w.Header().Set("Content-Type", "application/json")
 	w.Header().Set("Cache-Control", "no-store")
 	w.WriteHeader(status)
@@ -54,12 +56,12 @@ func writeState(w http.ResponseWriter, status int, s state) {
 
 // fits lets nothing through while the schema is not one that this release runs on:
 // what it would read and write means something else there.
-func (s *server) fits(next echo.HandlerFunc) echo.HandlerFunc {
+func (g *Gate) fits(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
-		if s.Fits == nil {
+		if g.Fits == nil {
 			return next(c)
 		}
-		if err := s.Fits(c.Request().Context()); err != nil {
+		if err := g.Fits(c.Request().Context()); err != nil {
 			return fault.New(fault.Unavailable, "schema_unfit",
 				"The database does not fit this release of the service yet. "+
 					"Send the same request again in a moment; nothing of it was done. Where it lasts, the operator of the service has to migrate.").Because(err)

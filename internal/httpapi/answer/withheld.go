@@ -1,4 +1,4 @@
-package httpapi
+package answer
 
 import (
 	"bytes"
@@ -15,21 +15,22 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/form"
 	"tankside/internal/httpapi/contract"
+	"tankside/internal/httpapi/request"
 	"tankside/internal/live"
 	"tankside/internal/roster"
 )
 
-// withheld writes answers for programs without papers:read: whatever the rules say
+// Withheld writes answers for programs without papers:read: whatever the rules say
 // of somebody's papers or fitness is one neutral finding for each person. It works
 // on the JSON that leaves, so that no answer can be forgotten.
-type withheld struct {
+type Withheld struct {
 	rules map[string]bool // the ids of the rules about papers and fitness
 }
 
-// newWithheld returns what withholds the findings of those rules that are about
+// NewWithheld returns what withholds the findings of those rules that are about
 // papers and fitness.
-func newWithheld(rules []finding.Rule) withheld {
-	w := withheld{rules: map[string]bool{}}
+func NewWithheld(rules []finding.Rule) Withheld {
+	w := Withheld{rules: map[string]bool{}}
 	for _, r := range rules {
 		if r.Papers {
 			w.rules[r.ID] = true
@@ -38,17 +39,17 @@ func newWithheld(rules []finding.Rule) withheld {
 	return w
 }
 
-// withheldFrom reports whether the caller is a program that may not read papers.
-func withheldFrom(ctx context.Context) bool {
-	who, known := knownCaller(ctx)
+// WithheldFrom reports whether the caller is a program that may not read papers.
+func WithheldFrom(ctx context.Context) bool {
+	who, known := request.KnownCaller(ctx)
 	return known && who.IsProgram() && !who.May(access.PapersRead)
 }
 
-// gate stands before a handler. A stream is rewritten event by event instead.
-func (w withheld) gate(op *contract.Operation) echo.MiddlewareFunc {
+// Around stands before a handler. A stream is rewritten event by event instead.
+func (w Withheld) Around(op *contract.Operation) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
-			if op.Stream || !withheldFrom(c.Request().Context()) {
+			if op.Stream || !WithheldFrom(c.Request().Context()) {
 				return next(c)
 			}
 			answer, err := hold(c, next)
@@ -70,7 +71,7 @@ func (w withheld) gate(op *contract.Operation) echo.MiddlewareFunc {
 
 // neutral returns JSON with the findings about papers replaced. It returns the same
 // bytes where there are none.
-func (w withheld) neutral(text []byte) ([]byte, error) {
+func (w Withheld) neutral(text []byte) ([]byte, error) {
 	if !w.within(text) {
 		return text, nil
 	}
@@ -87,9 +88,9 @@ func (w withheld) neutral(text []byte) ([]byte, error) {
 	return out, nil
 }
 
-// message returns a message of a stream as such a program is told it. What other
+// Message returns a message of a stream as such a program is told it. What other
 // listeners are told stays as it is.
-func (w withheld) message(m live.Message) (live.Message, error) {
+func (w Withheld) Message(m live.Message) (live.Message, error) {
 	var err error
 	if m.Text, err = w.neutral(m.Text); err != nil {
 		return m, err
@@ -104,7 +105,7 @@ func (w withheld) message(m live.Message) (live.Message, error) {
 }
 
 // within reports whether the text has anything to withhold; most answers have not.
-func (w withheld) within(text []byte) bool {
+func (w Withheld) within(text []byte) bool {
 	for id := range w.rules {
 		if bytes.Contains(text, []byte(`"`+id+`"`)) {
 			return true
@@ -113,7 +114,7 @@ func (w withheld) within(text []byte) bool {
 	return false
 }
 
-func (w withheld) walk(v any) any {
+func (w Withheld) walk(v any) any {
 	switch v := v.(type) {
 	case map[string]any:
 		for name, x := range v {
@@ -127,7 +128,7 @@ func (w withheld) walk(v any) any {
 
 // list replaces the findings about papers in a list: one for each person, as grave
 // as the gravest of them.
-func (w withheld) list(all []any) []any {
+func (w Withheld) list(all []any) []any {
 	out, first := make([]any, 0, len(all)), map[string]map[string]any{}
 	for _, x := range all {
 		f, is := x.(map[string]any)

@@ -1,4 +1,4 @@
-package httpapi
+package gate
 
 import (
 	"errors"
@@ -132,14 +132,14 @@ func wholeSeconds(d time.Duration) int { return int(math.Ceil(d.Seconds())) }
 // operation. The probes are left out: whoever watches over the service must not
 // take an instance for dead because others were loud. An operation asks the
 // address itself, of whoever brings no token that is recognised.
-func (s *server) limitAddress(next echo.HandlerFunc) echo.HandlerFunc {
+func (g *Gate) limitAddress(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		method := strings.Replace(c.Request().Method, http.MethodHead, http.MethodGet, 1) // which is served as it
-		if c.Path() == "/livez" || c.Path() == "/readyz" || s.operated[method+" "+c.Path()] {
+		if c.Path() == "/livez" || c.Path() == "/readyz" || g.operated[method+" "+c.Path()] {
 			return next(c)
 		}
-		if got := s.addresses.take(network(c.RealIP())); !got.ok {
-			return s.addresses.refuse(c.Response().Header(), got)
+		if got := g.addresses.take(network(c.RealIP())); !got.ok {
+			return g.addresses.refuse(c.Response().Header(), got)
 		}
 		return next(c)
 	}
@@ -156,12 +156,12 @@ func routes(operations []*contract.Operation) map[string]bool {
 
 // limitToken serves a token so many requests in a minute, and tells with each
 // answer how many are left.
-func (s *server) limitToken(c echo.Context, by actor.Actor) error {
-	got := s.tokens.take(by.Token.String())
+func (g *Gate) limitToken(c echo.Context, by actor.Actor) error {
+	got := g.tokens.take(by.Token.String())
 	if !got.ok {
-		return s.tokens.refuse(c.Response().Header(), got)
+		return g.tokens.refuse(c.Response().Header(), got)
 	}
-	s.tokens.tell(c.Response().Header(), got)
+	g.tokens.tell(c.Response().Header(), got)
 	return nil
 }
 
@@ -182,9 +182,9 @@ func network(address string) string {
 	return p.String()
 }
 
-// callerAddress finds the address of whoever calls: the connection's, or what
+// CallerAddress finds the address of whoever calls: the connection's, or what
 // one's own proxies say.
-func callerAddress(proxies []netip.Prefix) echo.IPExtractor {
+func CallerAddress(proxies []netip.Prefix) echo.IPExtractor {
 	if len(proxies) == 0 {
 		return echo.ExtractIPDirect()
 	}

@@ -1,4 +1,4 @@
-package httpapi
+package answer
 
 import (
 	"io/fs"
@@ -16,7 +16,7 @@ import (
 // type is the address of it.
 func TestEveryCodeHasItsPage(t *testing.T) {
 	made := regexp.MustCompile(`(?:fault\.)?New\((?:fault\.)?[A-Z][A-Za-z]+, "([a-z_]+)"`)
-	root := os.DirFS("..")
+	root := os.DirFS("../..")
 	n := 0
 	err := fs.WalkDir(root, ".", func(path string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") ||
@@ -42,8 +42,8 @@ func TestEveryCodeHasItsPage(t *testing.T) {
 func TestEveryKindHasItsStatus(t *testing.T) {
 	taken := map[int]bool{}
 	for _, k := range fault.Kinds {
-		require.NotZero(t, statuses[k], "kind %d", k)
-		require.False(t, taken[statuses[k]], "two kinds have status %d", statuses[k])
-		taken[statuses[k]] = true
+		require.NotZero(t, Statuses[k], "kind %d", k)
+		require.False(t, taken[Statuses[k]], "two kinds have status %d", Statuses[k])
+		taken[Statuses[k]] = true
 	}
 }

@@ -1,4 +1,4 @@
-package httpapi
+package gate
 
 import (
 	"fmt"
@@ -7,38 +7,25 @@ import (
 	"runtime/debug"
 	"time"
 
-	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 	"github.com/labstack/echo/v4/middleware"
 
 	"tankside/internal/fault"
+	"tankside/internal/httpapi/request"
 )
-
-const requestIDHeader = "Request-Id"
-
-// identify answers every request with an id of ours. One that the caller sends is not
-// taken over: it would let a caller write into the log.
-func identify(next echo.HandlerFunc) echo.HandlerFunc {
-	return func(c echo.Context) error {
-		c.Response().Header().Set(requestIDHeader, uuid.Must(uuid.NewV7()).String())
-		return next(c)
-	}
-}
-
-func requestID(c echo.Context) string { return c.Response().Header().Get(requestIDHeader) }
 
 // observe writes one line for each request: the route and not the path or the
 // query, since they can identify a person, and who called by ids alone. Errors become
 // answers here, so that the line has their status.
-func (s *server) observe(next echo.HandlerFunc) echo.HandlerFunc {
+func (g *Gate) observe(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		began := time.Now()
 		if err := next(c); err != nil {
 			c.Error(err)
 		}
 		operation, _ := c.Get(keyOperation).(string)
-		s.Log.LogAttrs(c.Request().Context(), slog.LevelInfo, "request", append([]slog.Attr{
-			slog.String("request_id", requestID(c)),
+		g.Log.LogAttrs(c.Request().Context(), slog.LevelInfo, "request", append([]slog.Attr{
+			slog.String("request_id", request.ID(c)),
 			slog.String("method", c.Request().Method),
 			slog.String("route", c.Path()),
 			slog.String("operation", operation),
@@ -52,7 +39,7 @@ func (s *server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 }
 
 // recoverPanics turns a panic into an internal fault; the stack goes to the log.
-func (s *server) recoverPanics(next echo.HandlerFunc) echo.HandlerFunc {
+func (g *Gate) recoverPanics(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) (err error) {
 		defer func() {
 			p := recover()
@@ -62,7 +49,7 @@ func (s *server) recoverPanics(next echo.HandlerFunc) echo.HandlerFunc {
 			if p == http.ErrAbortHandler {
 				panic(p)
 			}
-			s.Log.Error("panic", "request_id", requestID(c), "panic", fmt.Sprint(p), "stack",
+			g.Log.Error("panic", "request_id", request.ID(c), "panic", fmt.Sprint(p), "stack",
 				string(debug.Stack()))
 			err = fault.New(fault.Internal, "internal", "").Because(fmt.Errorf("panic: %v", p))
 		}()
@@ -85,16 +72,16 @@ func secure(next echo.HandlerFunc) echo.HandlerFunc {
 
 // cors lets the configured origins call from a browser. It answers preflights
 // before anybody has authenticated, and its headers are on errors too.
-func (s *server) cors() echo.MiddlewareFunc {
-	if len(s.Origins) == 0 {
+func (g *Gate) cors() echo.MiddlewareFunc {
+	if len(g.Origins) == 0 {
 		return func(next echo.HandlerFunc) echo.HandlerFunc { return next }
 	}
 	return middleware.CORSWithConfig(middleware.CORSConfig{
-		AllowOrigins: s.Origins,
+		AllowOrigins: g.Origins,
 		AllowMethods: []string{http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut,
 			http.MethodPatch, http.MethodDelete},
 		AllowHeaders: []string{"Authorization", "Content-Type", "If-Match", "If-None-Match", "Last-Event-ID"},
-		ExposeHeaders: []string{"ETag", "Location", "Link", "Retry-After", requestIDHeader,
+		ExposeHeaders: []string{"ETag", "Location", "Link", "Retry-After", request.IDHeader,
 			"RateLimit", "RateLimit-Policy"},
 		MaxAge: 7200, // seconds; browsers keep a preflight no longer than two hours
 	})

@@ -1,10 +1,7 @@
-package httpapi
+package gate
 
 import (
 	"bytes"
-	"context"
-	"crypto/sha256"
-	"errors"
 	"fmt"
 	"io"
 	"mime"
@@ -16,12 +13,13 @@ import (
 
 	"tankside/internal/fault"
 	"tankside/internal/httpapi/contract"
+	"tankside/internal/httpapi/request"
 )
 
 // authenticate finds out who is calling, and whether the token carries the
 // operation's scope and the holder has a role that may do it; an operation that needs no token is let through without a
 // caller. It stands before everything that reads the body.
-func (s *server) authenticate(op *contract.Operation) echo.MiddlewareFunc {
+func (g *Gate) authenticate(op *contract.Operation) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
 			r := c.Request()
@@ -29,41 +27,41 @@ func (s *server) authenticate(op *contract.Operation) echo.MiddlewareFunc {
 				return tooLarge(op.BodyLimit)
 			}
 			if op.Free { // a token that comes along is not looked at
-				if got := s.addresses.take(network(c.RealIP())); !got.ok {
-					return s.addresses.refuse(c.Response().Header(), got)
+				if got := g.addresses.take(network(c.RealIP())); !got.ok {
+					return g.addresses.refuse(c.Response().Header(), got)
 				}
 				return next(c)
 			}
-			who, err := s.recognise(c, op)
+			who, err := g.recognise(c, op)
 			known(c, op, who, err)
 			if err != nil {
 				return err
 			}
-			if err := s.limitToken(c, who); err != nil {
+			if err := g.limitToken(c, who); err != nil {
 				return err
 			}
-			s.Live.Heard(who.Centre)
+			g.Heard(who.Centre)
 			if err := permit(op, who); err != nil {
 				return err
 			}
-			c.SetRequest(withoutTicket(r.WithContext(withCaller(r.Context(), who)), op))
+			c.SetRequest(withoutTicket(r.WithContext(request.WithCaller(r.Context(), who)), op))
 			return next(c)
 		}
 	}
 }
 
 // admit lets a request through that keeps the contract.
-func (s *server) admit(op *contract.Operation) echo.MiddlewareFunc {
+func (g *Gate) admit(op *contract.Operation) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
 			body, err := readBody(c.Request(), op)
 			if err != nil {
 				return err
 			}
-			if err := s.contract.CheckRequest(c.Request(), op, body); err != nil {
+			if err := g.contract.CheckRequest(c.Request(), op, body); err != nil {
 				return err
 			}
-			c.SetRequest(withCall(c.Request(), body))
+			c.SetRequest(request.WithCall(c.Request(), body))
 			return next(c)
 		}
 	}
@@ -118,34 +116,6 @@ func unsupported(op *contract.Operation) error {
 		Param("takes", takes)
 }
 
-// call is what a handler may need of its request beside what was bound.
-type call struct {
-	request *http.Request
-	body    []byte
-}
-
-type callKey struct{}
-
-func withCall(r *http.Request, body []byte) *http.Request {
-	return r.WithContext(context.WithValue(r.Context(), callKey{}, call{request: r, body: body}))
-}
-
-func callFrom(ctx context.Context) call { return ctx.Value(callKey{}).(call) }
-
-// digest identifies a creating request: its address and its canonical body.
-func (c call) digest() []byte {
-	h := sha256.New()
-	fmt.Fprintf(h, "%s %s\n", c.request.Method, c.request.URL.Path)
-	if contract.IsJSON(c.request.Header.Get("Content-Type")) {
-		h.Write(contract.Canonical(c.body))
-	} else {
-		h.Write(c.body)
-	}
-	return h.Sum(nil)
-}
-
-var errNoAnswer = errors.New("httpapi: the handler gave neither an answer nor an error")
-
 // asked lets a request through whose query can be read whole, before anything
 // else looks at it: of one that is read in part, dry_run or a filter could be
 // lost.
@@ -161,12 +131,12 @@ func asked(op *contract.Operation) echo.MiddlewareFunc {
 	}
 }
 
-// jsonBinder decodes a body that has been checked against the contract. Echo's
+// Binder decodes a body that has been checked against the contract. Echo's
 // own binder does not know application/merge-patch+json.
-type jsonBinder struct{}
+type Binder struct{}
 
 // Bind decodes the body; io.EOF says that there is none.
-func (jsonBinder) Bind(into any, c echo.Context) error {
+func (Binder) Bind(into any, c echo.Context) error {
 	body, err := io.ReadAll(c.Request().Body)
 	switch {
 	case err != nil:

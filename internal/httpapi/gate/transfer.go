@@ -1,4 +1,4 @@
-package httpapi
+package gate
 
 import (
 	"context"
@@ -32,10 +32,10 @@ func compress() echo.MiddlewareFunc {
 	return middleware.GzipWithConfig(middleware.GzipConfig{MinLength: compressFrom, Skipper: asItIs})
 }
 
-// headed answers HEAD as GET without the body (RFC 9110, section 9.3.2): it
+// WithHead answers HEAD as GET without the body (RFC 9110, section 9.3.2): it
 // stands before the router, which knows no HEAD. What would go on after the
 // header, a stream, is told that its caller has gone.
-func headed(all http.Handler) http.Handler {
+func WithHead(all http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.Method != http.MethodHead {
 			all.ServeHTTP(w, r)

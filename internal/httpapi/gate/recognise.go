@@ -1,4 +1,4 @@
-package httpapi
+package gate
 
 import (
 	"context"
@@ -55,18 +55,18 @@ func newDoor() *door {
 // recognise finds out who is calling, within the deadline. Only whoever is not
 // recognised is charged to the address: a good token never waits for what
 // others owe there.
-func (s *server) recognise(c echo.Context, op *contract.Operation) (actor.Actor, error) {
-	ctx, cancel := s.inTime(c.Request().Context())
+func (g *Gate) recognise(c echo.Context, op *contract.Operation) (actor.Actor, error) {
+	ctx, cancel := g.InTime(c.Request().Context())
 	defer cancel()
 	from := network(c.RealIP())
 	secret, ticket, err := credentials(c.Request(), op)
 	if err == nil {
 		var who actor.Actor
-		who, err = s.door.admit(ctx, from, secret, ticket, func() (actor.Actor, error) {
+		who, err = g.door.admit(ctx, from, secret, ticket, func() (actor.Actor, error) {
 			if ticket {
-				return s.Access.AuthenticateTicket(ctx, secret, ticketAddress(c.Request().URL))
+				return g.Access.AuthenticateTicket(ctx, secret, TicketAddress(c.Request().URL))
 			}
-			return s.Access.Authenticate(ctx, secret)
+			return g.Access.Authenticate(ctx, secret)
 		})
 		if err == nil {
 			return who, nil
@@ -75,12 +75,12 @@ func (s *server) recognise(c echo.Context, op *contract.Operation) (actor.Actor,
 	if !errors.Is(err, fault.Unauthenticated.Err()) && !errors.Is(err, errCrowd) {
 		return actor.Actor{}, err
 	}
-	if got := s.addresses.take(from); !got.ok {
-		return actor.Actor{}, s.addresses.refuse(c.Response().Header(), got)
+	if got := g.addresses.take(from); !got.ok {
+		return actor.Actor{}, g.addresses.refuse(c.Response().Header(), got)
 	}
-	s.addresses.charge(from, guessCost)
+	g.addresses.charge(from, guessCost)
 	if errors.Is(err, errCrowd) {
-		return actor.Actor{}, s.addresses.refuse(c.Response().Header(), s.addresses.take(from))
+		return actor.Actor{}, g.addresses.refuse(c.Response().Header(), g.addresses.take(from))
 	}
 	return actor.Actor{}, err
 }
@@ -90,7 +90,7 @@ func (s *server) recognise(c echo.Context, op *contract.Operation) (actor.Actor,
 func credentials(r *http.Request, op *contract.Operation) (secret string, ticket bool, err error) {
 	header := r.Header.Get("Authorization")
 	if header == "" && op.Ticket {
-		return r.URL.Query().Get(ticketParameter), true, nil
+		return r.URL.Query().Get(TicketParameter), true, nil
 	}
 	scheme, secret, _ := strings.Cut(header, " ")
 	if !strings.EqualFold(scheme, "Bearer") {

@@ -1,4 +1,4 @@
-package httpapi
+package gate
 
 import (
 	"cmp"
@@ -19,14 +19,14 @@ const Deadline = 20 * time.Second
 
 // within lets a handler work until the deadline. A stream lives longer: its
 // handler limits what it reads at the opening.
-func (s *server) within(op *contract.Operation) echo.MiddlewareFunc {
+func (g *Gate) within(op *contract.Operation) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
 			if op.Stream {
 				return next(c)
 			}
 			r := c.Request()
-			ctx, cancel := s.inTime(r.Context())
+			ctx, cancel := g.InTime(r.Context())
 			defer cancel()
 			c.SetRequest(r.WithContext(ctx))
 			return next(c)
@@ -34,9 +34,9 @@ func (s *server) within(op *contract.Operation) echo.MiddlewareFunc {
 	}
 }
 
-// inTime returns a context that ends at the deadline.
-func (s *server) inTime(ctx context.Context) (context.Context, context.CancelFunc) {
-	return context.WithTimeout(ctx, cmp.Or(s.Deadline, Deadline))
+// InTime returns a context that ends at the deadline.
+func (g *Gate) InTime(ctx context.Context) (context.Context, context.CancelFunc) {
+	return context.WithTimeout(ctx, cmp.Or(g.Deadline, Deadline))
 }
 
 // How readiness is asked, our choice: whoever asks more often than each second

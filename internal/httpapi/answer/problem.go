@@ -1,4 +1,8 @@
-package httpapi
+// Package answer writes how a request is answered: problems and their pages, ETags and 304, the decision beside
+// a result, and what is withheld from programs that may not read papers.
+//
+// It owns the statuses, and the page of each code. It must not know an operation's handler or a service.
+package answer
 
 import (
 	"cmp"
@@ -7,17 +11,20 @@ import (
 	"errors"
 	"log/slog"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"github.com/labstack/echo/v4"
 
 	"tankside/api"
 	"tankside/internal/fault"
+	"tankside/internal/form"
+	"tankside/internal/httpapi/request"
 )
 
-// statuses are the statuses by kind of fault. Nothing else in the program
+// Statuses are the statuses by kind of fault. Nothing else in the program
 // knows one.
-var statuses = map[fault.Kind]int{
+var Statuses = map[fault.Kind]int{
 	fault.Internal:        http.StatusInternalServerError,
 	fault.Malformed:       http.StatusBadRequest,
 	fault.Unauthenticated: http.StatusUnauthorized,
@@ -34,10 +41,13 @@ var statuses = map[fault.Kind]int{
 	fault.Gone:            http.StatusGone,
 }
 
+// VersionTag returns the ETag of a thing that is edited: its version, quoted.
+func VersionTag(version int64) string { return `"` + strconv.FormatInt(version, 10) + `"` }
+
 // How many seconds a caller waits, our choice: after 503, and for one of the
 // token's streams to end. A limiter says by itself how long.
 const (
-	retryAfter       = "2"
+	RetryAfter       = "2"
 	retryAfterStream = "15"
 )
 
@@ -46,18 +56,25 @@ const (
 var retryAfterCode = map[string]string{"too_many_tickets": "60", "too_many_waiting": "60",
 	"too_many_tokens": "3600"}
 
-// answerError is Echo's HTTPErrorHandler: whatever went wrong leaves as a
-// problem document (RFC 9457), and nothing internal leaves with it.
-func (s *server) answerError(err error, c echo.Context) {
-	f, status := faultOf(err)
+// Errors answers what went wrong.
+type Errors struct {
+	Log      *slog.Logger
+	Troubles *Troubles
+	Withheld Withheld
+}
+
+// Answer is Echo's HTTPErrorHandler: every error leaves as a problem document
+// (RFC 9457), and nothing internal leaves with it.
+func (s Errors) Answer(err error, c echo.Context) {
+	f, status := FaultOf(err)
 	switch {
 	case f.Kind == fault.Unavailable && !errors.Is(err, context.Canceled):
-		s.troubles.say(c.Request().Context(), f.Code, "request could not be served",
-			slog.String("request_id", requestID(c)), slog.String("route", c.Path()), slog.String("error",
+		s.Troubles.say(c.Request().Context(), f.Code, "request could not be served",
+			slog.String("request_id", request.ID(c)), slog.String("route", c.Path()), slog.String("error",
 				err.Error()))
 	case status >= http.StatusInternalServerError && !errors.Is(err, context.Canceled):
 		s.Log.LogAttrs(c.Request().Context(), slog.LevelError, "request failed",
-			slog.String("request_id", requestID(c)), slog.String("route", c.Path()), slog.String("error",
+			slog.String("request_id", request.ID(c)), slog.String("route", c.Path()), slog.String("error",
 				err.Error()))
 	}
 	if c.Response().Committed {
@@ -69,7 +86,7 @@ func (s *server) answerError(err error, c echo.Context) {
 	}
 	switch f.Kind {
 	case fault.Stale:
-		h.Set("ETag", etag(f.Version))
+		h.Set("ETag", VersionTag(f.Version))
 	case fault.Unauthenticated:
 		h.Set("WWW-Authenticate", `Bearer realm="tankside"`)
 	case fault.TooMany:
@@ -77,7 +94,7 @@ func (s *server) answerError(err error, c echo.Context) {
 			h.Set("Retry-After", cmp.Or(retryAfterCode[f.Code], retryAfterStream))
 		}
 	case fault.Unavailable:
-		h.Set("Retry-After", retryAfter)
+		h.Set("Retry-After", RetryAfter)
 	}
 	if id := c.Param("id"); f.Code == "not_found" && id != "" {
 		f = f.Param("id", id)
@@ -86,7 +103,7 @@ func (s *server) answerError(err error, c echo.Context) {
 	h.Set("Content-Type", "application/problem+json")
 	h.Set("Cache-Control", "no-store")
 	c.Response().WriteHeader(status)
-	_ = s.writeProblem(c, problem(f, status, requestID(c))) // the caller has gone away
+	_ = s.writeProblem(c, Problem(f, status, request.ID(c))) // the caller has gone away
 }
 
 // refusalAt returns a fault as an operation refuses with it: what the rules found under the address of
@@ -99,10 +116,10 @@ func refusalAt(c echo.Context, f *fault.Fault) *fault.Fault {
 }
 
 // writeProblem writes a problem as the caller may see it.
-func (s *server) writeProblem(c echo.Context, p api.Problem) error {
+func (s Errors) writeProblem(c echo.Context, p api.Problem) error {
 	text, err := json.Marshal(p)
-	if err == nil && withheldFrom(c.Request().Context()) {
-		text, err = s.withheld.neutral(text)
+	if err == nil && WithheldFrom(c.Request().Context()) {
+		text, err = s.Withheld.neutral(text)
 	}
 	if err != nil {
 		return err
@@ -111,9 +128,9 @@ func (s *server) writeProblem(c echo.Context, p api.Problem) error {
 	return err
 }
 
-// faultOf finds the fault in an error. What is no fault is a defect of ours,
+// FaultOf finds the fault in an error. What is no fault is a defect of ours,
 // except what Echo says of itself.
-func faultOf(err error) (*fault.Fault, int) {
+func FaultOf(err error) (*fault.Fault, int) {
 	var f *fault.Fault
 	var e *echo.HTTPError
 	switch {
@@ -133,7 +150,7 @@ func faultOf(err error) (*fault.Fault, int) {
 			"Something went wrong on our side. Nothing was changed by this request; "+
 				"name its Request-Id when you ask for help.")
 	}
-	return f, statuses[f.Kind]
+	return f, Statuses[f.Kind]
 }
 
 // echoFault returns the fault for what the router and the generated binding say.
@@ -151,7 +168,8 @@ func echoFault(e *echo.HTTPError) *fault.Fault {
 	return fault.New(fault.Internal, "internal", "").Because(e)
 }
 
-func problem(f *fault.Fault, status int, requestID string) api.Problem {
+// Problem returns a fault as the problem document of a request or of one item of it.
+func Problem(f *fault.Fault, status int, requestID string) api.Problem {
 	return api.Problem{
 		Type:     "/problems/" + f.Code,
 		Code:     f.Code,
@@ -160,7 +178,7 @@ func problem(f *fault.Fault, status int, requestID string) api.Problem {
 		Detail:   f.Message,
 		Params:   parameters(f.Params),
 		Instance: "urn:uuid:" + requestID,
-		Findings: findings(f.Findings),
+		Findings: form.Findings(f.Findings),
 	}
 }
 

@@ -1,10 +1,7 @@
-package httpapi
+package gate
 
 import (
-	"context"
 	"log/slog"
-	"sync"
-	"time"
 
 	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
@@ -51,50 +48,4 @@ func known(c echo.Context, op *contract.Operation, by actor.Actor, err error) {
 			c.Set(keyCaller, centre)
 		}
 	}
-}
-
-// saidEvery is how often the same trouble is written to the log, our choice.
-const saidEvery = 10 * time.Second
-
-// repeated writes what happens again and again once, and then how often.
-type repeated struct {
-	log   *slog.Logger
-	every time.Duration
-
-	mu    sync.Mutex
-	since map[string]int // how often each was met and not written
-}
-
-// mostTroubles bounds what is remembered; beyond it everything is one.
-const mostTroubles = 32
-
-// say writes a line unless one of its kind was written a moment ago.
-func (r *repeated) say(ctx context.Context, kind, message string, attrs ...slog.Attr) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	if _, told := r.since[kind]; !told && len(r.since) >= mostTroubles {
-		kind = "other"
-	}
-	if _, told := r.since[kind]; told {
-		r.since[kind]++
-		return
-	}
-	r.since[kind] = 0
-	r.log.LogAttrs(ctx, slog.LevelError, message, attrs...)
-	time.AfterFunc(r.every, func() { r.sum(kind, message) })
-}
-
-// sum writes how often a kind was met since, and forgets it once it was not.
-func (r *repeated) sum(kind, message string) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	n := r.since[kind]
-	if n == 0 {
-		delete(r.since, kind)
-		return
-	}
-	r.since[kind] = 0
-	r.log.LogAttrs(context.Background(), slog.LevelError, message, slog.String("kind", kind),
-		slog.Int("again", n), slog.Duration("within", r.every))
-	time.AfterFunc(r.every, func() { r.sum(kind, message) })
 }
