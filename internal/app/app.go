@@ -79,8 +79,7 @@ func NewServices(db *pg.DB) Services {
 // NewHub returns the hub of the live view on the features. streams is the most that one
 // token may have open, ofCentre the most that one centre may; 0 is the default.
 func NewHub(db *pg.DB, s Services, streams, ofCentre int, log *slog.Logger) *live.Hub {
-	words := httpapi.LiveWords{Sessions: s.Sessions, Waterlog: s.Waterlog, Gaswatch: s.Gaswatch,
-		Assessment: s.Assessment, Briefings: s.Briefings}
+	words := httpapi.LiveWords{Sessions: s.Sessions, Gaswatch: s.Gaswatch, Kinds: s.Desk.Kinds()}
 	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.Access.Holders,
 		Streams: streams, CentreStreams: ofCentre, Log: log})
 }

@@ -252,3 +252,10 @@ func QueueSignOffs(b *pgx.Batch, into *[]SignedOff, ids []uuid.UUID) {
 		CROSS JOIN LATERAL (SELECT `+signedColumns+signedFrom+`
 			WHERE o.centre_id = app_centre() AND o.id = w.id LIMIT 1) x`, pgx.StrictNamedArgs{"ids": ids})
 }
+
+// SignOffKind returns the kind of sign-offs, which a batch brings as it does entries. Who
+// sends them needs the scope, as for a single post.
+func (s *Service) SignOffKind(scope actor.Scope) journal.EntryKind {
+	return journal.Listed(journal.EntryKind{Kind: journal.SignOff, Operation: "createSignOffs", Scope: scope,
+		Member: "Signing"}, s.EnterSignOffs)
+}

@@ -162,14 +162,14 @@ func (s *Service) Results(ctx context.Context, by actor.Actor, enrolment uuid.UU
 	return out, err
 }
 
-// QueueSummaries adds to a batch the reading of what theory results say.
-func (s *Service) QueueSummaries(b *pgx.Batch, into journal.Summaries, entries map[journal.Kind][]uuid.UUID) {
-	journal.QueueSummaries(b, into, entries[journal.TheoryResult],
-		`SELECT d.id, n.name, d.part, d.percent, d.pass_mark
-		FROM theory_result d
-		JOIN courses_enrolment p ON p.centre_id = d.centre_id AND p.id = d.enrolment_id
-		JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id`+`
-		WHERE d.centre_id = app_centre() AND d.id = w.id`, theorySummary.say)
+// TheoryKind returns the kind of theory results, which no batch brings.
+func (s *Service) TheoryKind() journal.EntryKind {
+	return journal.Summarised(journal.EntryKind{Kind: journal.TheoryResult, Operation: "createTheoryResult"}, `
+	SELECT d.id, n.name, d.part, d.percent, d.pass_mark
+	FROM theory_result d
+	JOIN courses_enrolment p ON p.centre_id = d.centre_id AND p.id = d.enrolment_id
+	JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
+	WHERE d.centre_id = app_centre() AND d.id = w.id`, theorySummary.say)
 }
 
 // theorySummary is the mark of a part of the theory.

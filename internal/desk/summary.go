@@ -14,10 +14,7 @@ import (
 func (s *Service) summarise(ctx context.Context, tx *pg.Tx, heads []journal.Head) error {
 	var b pgx.Batch
 	said, entries := journal.Summaries{}, journal.ByKind(heads)
-	s.sessions.QueueSummaries(&b, said, entries)
-	s.waterlog.QueueSummaries(&b, said, entries)
-	s.assessment.QueueSummaries(&b, said, entries)
-	s.briefings.QueueSummaries(&b, said, entries)
+	s.Kinds().QueueSummaries(&b, said, entries)
 	if b.Len() > 0 {
 		if err := tx.Send(ctx, &b); err != nil {
 			return err

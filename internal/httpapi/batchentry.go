@@ -68,7 +68,7 @@ var entryKinds = map[journal.Kind]entryKind{
 			responseView)},
 	journal.LogCompletion: {"recordLogCompletion", "/v1/sessions/%s/log-completions", true, aboutSession,
 		"session_id", reads(logCompletion), nil},
-	offline.SignOffKind: {"createSignOffs", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id",
+	journal.SignOff: {"createSignOffs", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id",
 		readSigning, nil},
 }
 
@@ -202,7 +202,7 @@ func (how entryKind) item(c *contract.Contract, e api.BatchEntry) (i journal.Ite
 		return i, fault.Invalid("/"+how.named,
 			fmt.Sprintf("An entry of the kind %s names its %s, and nothing else.", e.Kind, how.named))
 	}
-	if e.SignedAt != nil && journal.Kind(e.Kind) != offline.SignOffKind {
+	if e.SignedAt != nil && journal.Kind(e.Kind) != journal.SignOff {
 		return i, fault.Invalid("/signed_at", "Only a sign-off has signed_at.")
 	}
 	body, err := withID(e)

@@ -10,23 +10,19 @@ import (
 
 	"tankside/api"
 	"tankside/internal/assessment"
-	"tankside/internal/briefings"
 	"tankside/internal/gaswatch"
 	"tankside/internal/journal"
 	"tankside/internal/live"
 	"tankside/internal/pg"
 	"tankside/internal/sessions"
-	"tankside/internal/waterlog"
 )
 
 // LiveWords say what happens in sessions in the contract's words, for the hub:
 // once for all listeners of an instance.
 type LiveWords struct {
-	Sessions   *sessions.Service
-	Waterlog   *waterlog.Service
-	Gaswatch   *gaswatch.Service
-	Assessment *assessment.Service
-	Briefings  *briefings.Service
+	Sessions *sessions.Service
+	Gaswatch *gaswatch.Service
+	Kinds    journal.Kinds // whose sentences entries are shown with
 }
 
 // Tell writes events; see live.Options.
@@ -142,10 +138,7 @@ func (w LiveWords) queueSummaries(b *pgx.Batch, into journal.Summaries, events [
 			entries[kind] = append(entries[kind], e.RefID)
 		}
 	}
-	w.Sessions.QueueSummaries(b, into, entries)
-	w.Waterlog.QueueSummaries(b, into, entries)
-	w.Assessment.QueueSummaries(b, into, entries)
-	w.Briefings.QueueSummaries(b, into, entries)
+	w.Kinds.QueueSummaries(b, into, entries)
 }
 
 func byID[T any](list []T, id func(T) uuid.UUID) map[uuid.UUID]T {

@@ -43,6 +43,8 @@ const (
 	Acknowledgement Kind = "acknowledgement"
 	GasResponse     Kind = "gas_response"
 	LogCompletion   Kind = "log_completion"
+	// SignOff is no witnessed fact but a decision, which a batch brings as it does entries.
+	SignOff Kind = "sign_off"
 )
 
 // Entry is the header of something witnessed. Who recorded it, with which

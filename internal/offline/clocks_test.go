@@ -1,6 +1,7 @@
 package offline_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"slices"
 	"testing"
@@ -69,7 +70,7 @@ func (p *pocket) witness(timed bool) {
 	s.BatchEntry = offline.BatchEntry{EntryID: id, Kind: journal.Conditions, SessionID: &p.confined,
 		Item: &sessions.Report{Key: key(id),
 			SessionID: p.confined, Visibility: new(units.Read(4, units.UnitMetre)), WitnessedAt: p.wall()}}
-	s.Body, _ = offline.Stored(s.Item)
+	s.Body, _ = json.Marshal(s.Item)
 	if timed {
 		s.Ticks = &journal.Ticks{Clock: p.clock, MS: p.ticks.Milliseconds()}
 	}

@@ -11,8 +11,12 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/centre"
+	"tankside/internal/courses"
+	"tankside/internal/desk"
 	"tankside/internal/journal"
-	"tankside/internal/offline"
+	"tankside/internal/people"
+	"tankside/internal/pg/pgtest"
 )
 
 // kept is an entry as form 1 stores it, with its digest. Once there is a release, testdata
@@ -37,22 +41,29 @@ func keptEntries(t *testing.T) (out []kept) {
 	return out
 }
 
+// kinds returns the kinds of entry that a batch may bring.
+func kinds(t *testing.T) journal.Kinds {
+	t.Helper()
+	db := pgtest.New(t).DB
+	return desk.New(db, centre.New(db), people.New(db), courses.New(db)).Kinds().Sent()
+}
+
 // What was stored stays readable, is stored the same again, and is the same entry
 // when its device sends it again, whatever the program calls its fields since.
 func TestWhatWasStoredIsTheSameEntryStill(t *testing.T) {
 	t.Parallel()
-	seen := map[journal.Kind]bool{}
+	all, seen := kinds(t), map[journal.Kind]bool{}
 	for _, k := range keptEntries(t) {
-		item, err := offline.ReadStored(k.Item, 1)
+		item, err := all.Read(k.Item, 1)
 		require.NoError(t, err, k.Kind)
-		again, err := offline.Stored(item)
+		again, err := all.Store(item)
 		require.NoError(t, err)
 		require.Equal(t, string(k.Item), string(again), k.Kind)
 		require.Equal(t, k.Digest, fmt.Sprintf("%x", item.Digest(k.Of)), k.Kind)
 		seen[k.Kind] = true
 	}
-	for _, kind := range offline.Kinds() {
-		require.True(t, seen[kind], "no stored entry of the kind %s is kept to compare with", kind)
+	for _, kind := range all {
+		require.True(t, seen[kind.Kind], "no stored entry of the kind %s is kept to compare with", kind.Kind)
 	}
 }
 
@@ -60,12 +71,12 @@ func TestWhatWasStoredIsTheSameEntryStill(t *testing.T) {
 // not passed over.
 func TestWhatIsNotUnderstoodIsNotRead(t *testing.T) {
 	t.Parallel()
-	k := keptEntries(t)[0]
-	_, err := offline.ReadStored(k.Item, 2)
+	k, all := keptEntries(t)[0], kinds(t)
+	_, err := all.Read(k.Item, 2)
 	require.ErrorContains(t, err, "form 2")
-	_, err = offline.ReadStored([]byte(`{"Call":{"ID":"eae4613f-9a87-5173-83ac-74a7ead5cb67","Colour":"red"}}`), 1)
+	_, err = all.Read([]byte(`{"Call":{"ID":"eae4613f-9a87-5173-83ac-74a7ead5cb67","Colour":"red"}}`), 1)
 	require.ErrorContains(t, err, "Colour")
-	_, err = offline.ReadStored([]byte(`{"Dance":{}}`), 1)
+	_, err = all.Read([]byte(`{"Dance":{}}`), 1)
 	require.ErrorContains(t, err, "no kind")
 }
 
@@ -94,8 +105,9 @@ func TestEveryStoredMemberIsNamedByATag(t *testing.T) {
 			look(f.Type)
 		}
 	}
+	all := kinds(t)
 	for _, k := range keptEntries(t) {
-		item, err := offline.ReadStored(k.Item, 1)
+		item, err := all.Read(k.Item, 1)
 		require.NoError(t, err)
 		look(reflect.TypeOf(item))
 	}

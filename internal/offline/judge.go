@@ -139,7 +139,7 @@ func (s *Service) judgeSome(ctx context.Context, by actor.Actor, fresh map[uuid.
 		if err != nil || len(rows) == 0 {
 			return err
 		}
-		rows, unread := readItems(rows)
+		rows, unread := s.readItems(rows)
 		if err := correctTimes(ctx, tx, rows); err != nil {
 			return err
 		}
@@ -167,11 +167,11 @@ func (s *Service) judgeSome(ctx context.Context, by actor.Actor, fresh map[uuid.
 
 // readItems reads what entries say. One that this release cannot read goes on waiting
 // for one that can, and holds up no other.
-func readItems(rows []held) (read []held, unread map[uuid.UUID]journal.Result) {
+func (s *Service) readItems(rows []held) (read []held, unread map[uuid.UUID]journal.Result) {
 	unread = map[uuid.UUID]journal.Result{}
 	for _, h := range rows {
 		var err error
-		if h.Item, err = readStored(h.Kept, h.Form); err == nil {
+		if h.Item, err = s.kinds.Read(h.Kept, h.Form); err == nil {
 			read = append(read, h)
 			continue
 		}
@@ -189,7 +189,7 @@ func readItems(rows []held) (read []held, unread map[uuid.UUID]journal.Result) {
 func correctTimes(ctx context.Context, tx *pg.Tx, rows []held) error {
 	var facts []uuid.UUID
 	for _, h := range rows {
-		if h.Kind != SignOffKind {
+		if h.Kind != journal.SignOff {
 			facts = append(facts, h.EntryID)
 		}
 	}
@@ -198,7 +198,7 @@ func correctTimes(ctx context.Context, tx *pg.Tx, rows []held) error {
 		return err
 	}
 	for i, h := range rows {
-		if _, there := before[h.EntryID]; h.Kind == SignOffKind || !there {
+		if _, there := before[h.EntryID]; h.Kind == journal.SignOff || !there {
 			correct(rows[i].Item, h.Correction())
 		}
 	}
@@ -220,7 +220,7 @@ func (s *Service) enterAll(ctx context.Context, tx *pg.Tx, rows []held) (map[uui
 	calls := map[call][]held{}
 	for _, h := range rows {
 		place, _ := h.place()
-		c := call{kind: orderOf(h.Kind), place: place, batch: h.BatchID}
+		c := call{kind: s.kinds.Order(h.Kind), place: place, batch: h.BatchID}
 		calls[c] = append(calls[c], h)
 		if h.EnrolmentID != nil {
 			enrolments = append(enrolments, *h.EnrolmentID)
@@ -268,14 +268,14 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held,
 	err := s.db.Savepoint(journal.FromDevice(ctx, timings(rows)), tx,
 		func(ctx context.Context, tx *pg.Tx) (err error) {
 			place, _ := rows[0].place()
-			kind, known := kindOf(rows[0].Kind)
+			kind, known := s.kinds.Of(rows[0].Kind)
 			if !known {
 				return fmt.Errorf("judge held entries: no kind %q", rows[0].Kind)
 			}
-			if err := permission.Require(kind.operation, by); err != nil {
+			if err := permission.Require(kind.Operation, by); err != nil {
 				return err
 			}
-			results, err = kind.enter(ctx, by, s, tx, place, rows)
+			results, err = kind.Enter(ctx, by, tx, place, sent(rows))
 			return err
 		})
 	f, ok := fault.Of(err)
@@ -386,4 +386,13 @@ func stateOf(f *fault.Fault) string {
 		return "refused" // an assistant may not assess
 	}
 	return "held"
+}
+
+// sent returns held entries as their kind takes them.
+func sent(rows []held) []journal.Sent {
+	out := make([]journal.Sent, len(rows))
+	for i, h := range rows {
+		out[i] = journal.Sent{ID: h.EntryID, Item: h.Item}
+	}
+	return out
 }

@@ -5,24 +5,21 @@
 //
 // It owns the tables water_batch, water_entry, water_wait, water_due and water_held.
 // It must not know a rule, nor what an entry of a kind is checked for: the features
-// do that, and kinds.go names them.
+// do that, and desk.Kinds lists them.
 package offline
 
 import (
 	"tankside/internal/assessment"
 	"tankside/internal/desk"
+	"tankside/internal/journal"
 	"tankside/internal/pg"
-	"tankside/internal/sessions"
-	"tankside/internal/waterlog"
 )
 
 // Service keeps batches from the water and judges what is held. Its methods may be
 // called from any number of goroutines.
 type Service struct {
 	db         *pg.DB
-	desk       *desk.Service
-	sessions   *sessions.Service
-	waterlog   *waterlog.Service
+	kinds      journal.Kinds // that a batch may bring
 	assessment *assessment.Service
 	bounds     Bounds
 }
@@ -30,6 +27,5 @@ type Service struct {
 // New returns the service on a database, with the default bounds, which records
 // entries through the desk and its features.
 func New(db *pg.DB, d *desk.Service) *Service {
-	return &Service{db: db, desk: d, sessions: d.Sessions(), waterlog: d.Waterlog(),
-		assessment: d.Assessment(), bounds: usual}
+	return &Service{db: db, kinds: d.Kinds().Sent(), assessment: d.Assessment(), bounds: usual}
 }

@@ -89,7 +89,7 @@ func (d *day) turnUp(sat time.Time) {
 			Attendance: sessions.Present, WitnessedAt: min(7)}
 	})
 	sign := func(on *device, n int, enrolment, skill string) {
-		d.keep(on, offline.SignOffKind, d.confined, func(id uuid.UUID, i *journal.Item) {
+		d.keep(on, journal.SignOff, d.confined, func(id uuid.UUID, i *journal.Item) {
 			*i = &assessment.Signing{ID: id, EnrolmentID: d.enrolment[enrolment], Skill: skill,
 				SignedAt: new(min(n))}
 		})
@@ -113,7 +113,7 @@ func (d *day) learn(ines, olga, abel *device, sat, sun time.Time) {
 		})
 	}
 	sign := func(on *device, session uuid.UUID, who, skill string, at time.Time, evidence ...uuid.UUID) {
-		d.keep(on, offline.SignOffKind, session, func(id uuid.UUID, i *journal.Item) {
+		d.keep(on, journal.SignOff, session, func(id uuid.UUID, i *journal.Item) {
 			*i = &assessment.Signing{ID: id, EnrolmentID: d.enrolment[who], Skill: skill, Evidence: evidence,
 				SignedAt: &at}
 		})

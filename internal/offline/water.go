@@ -18,10 +18,6 @@ import (
 	"tankside/internal/pg"
 )
 
-// SignOffKind is the kind of an entry from the water that is no witnessed fact
-// but a decision.
-const SignOffKind journal.Kind = "sign_off"
-
 // Malformed is the kind of an entry from the water of which it cannot be told
 // what kind it is.
 const Malformed journal.Kind = "malformed"
@@ -178,7 +174,7 @@ const insertBatch = `INSERT INTO water_batch (centre_id, id, device, sent_at, re
 // receive keeps what is new of a batch.
 func (s *Service) receive(ctx context.Context, by actor.Actor, tx *pg.Tx, b Batch,
 	correction time.Duration) (keptBatch, error) {
-	rows, ids := toReceive(by, b, tx.Now)
+	rows, ids := toReceive(s.kinds, by, b, tx.Now)
 	out := keptBatch{ids: ids, signs: signedIn(b)}
 	settled, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT t.id
 		FROM unnest(@ids::uuid[]) x (id)
@@ -203,7 +199,7 @@ func (s *Service) receive(ctx context.Context, by actor.Actor, tx *pg.Tx, b Batc
 	for _, r := range rows {
 		fresh = append(fresh, r)
 		if r.State == "held" {
-			waits = append(waits, waitsOf(r, r.Item.Item, by)...)
+			waits = append(waits, waitsOf(r, r.Item.item, by)...)
 		}
 	}
 	text, err := json.Marshal(fresh)
@@ -232,7 +228,7 @@ func distinct(a, b []uuid.UUID) []uuid.UUID {
 // signedIn returns the sessions that a batch brings sign-offs of.
 func signedIn(b Batch) (out []uuid.UUID) {
 	for _, e := range b.Entries {
-		if e.Kind == SignOffKind && e.SessionID != nil && e.Item != nil && !slices.Contains(out, *e.SessionID) {
+		if e.Kind == journal.SignOff && e.SessionID != nil && e.Item != nil && !slices.Contains(out, *e.SessionID) {
 			out = append(out, *e.SessionID)
 		}
 	}
@@ -248,7 +244,7 @@ func personOrNull(by actor.Actor) *uuid.UUID {
 
 // toReceive returns the rows of a batch by their ids; an entry that the batch has
 // twice is one row, as it comes first.
-func toReceive(by actor.Actor, b Batch, now time.Time) (rows map[uuid.UUID]received, ids []uuid.UUID) {
+func toReceive(kinds journal.Kinds, by actor.Actor, b Batch, now time.Time) (rows map[uuid.UUID]received, ids []uuid.UUID) {
 	rows = make(map[uuid.UUID]received, len(b.Entries))
 	sending := journal.Sending{At: b.SentAt, Received: now, Clocks: b.Clocks}
 	for _, e := range b.Entries {
@@ -261,14 +257,14 @@ func toReceive(by actor.Actor, b Batch, now time.Time) (rows map[uuid.UUID]recei
 			OutingID: e.OutingID, Digest: digest,
 			Body: e.Body, Form: journal.Form, State: "held", Sent: e.Unread, Received: e.Received}
 		refusal := e.Refusal
-		if k, ok := kindOf(e.Kind); ok && k.scope != "" && refusal == nil && !by.May(k.scope) {
-			refusal = fault.MissingScope(string(k.scope))
+		if k, ok := kinds.Of(e.Kind); ok && k.Scope != "" && refusal == nil && !by.May(k.Scope) {
+			refusal = fault.MissingScope(string(k.Scope))
 		}
 		if refusal != nil {
 			r.State, r.Problem = "refused", problemOf(refusal)
 		}
 		if e.Item != nil {
-			r.Item, r.DeviceAt = &stored{e.Item}, e.Item.Times()[0]
+			r.Item, r.DeviceAt = &stored{e.Item, kinds}, e.Item.Times()[0]
 			if w, is := e.Item.(*assessment.Signing); is {
 				r.EnrolmentID = &w.EnrolmentID
 			}

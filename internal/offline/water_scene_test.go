@@ -132,7 +132,7 @@ func (d *day) keep(on *device, kind journal.Kind, about uuid.UUID,
 	if w, is := i.(*assessment.Signing); is {
 		e.SignedAt = w.SignedAt
 	}
-	e.Body, _ = offline.Stored(i)
+	e.Body, _ = json.Marshal(i)
 	on.kept = append(on.kept, e)
 	return id
 }

@@ -51,7 +51,7 @@ func (s *Service) ReportConditions(ctx context.Context, by actor.Actor, r Report
 		}
 		heads, said := []journal.Head{head}, journal.Summaries{}
 		var b pgx.Batch
-		s.QueueSummaries(&b, said, journal.ByKind(heads))
+		journal.Kinds{s.ConditionsKind("")}.QueueSummaries(&b, said, journal.ByKind(heads))
 		err = tx.Send(ctx, &b)
 		said.Put(heads)
 		head = heads[0]

@@ -1,8 +1,9 @@
 package sessions
 
 import (
-	"github.com/google/uuid"
 	"tankside/internal/finding"
+
+	"github.com/google/uuid"
 
 	"tankside/internal/decision"
 	"tankside/internal/ratio"

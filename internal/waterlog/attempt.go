@@ -202,3 +202,11 @@ func (a attemptSummary) say() (uuid.UUID, string) {
 	}
 	return a.ID, fmt.Sprintf("%s: %s%s, %s.", a.Name, strings.ReplaceAll(a.Skill, "_", " "), as, outcome)
 }
+
+// AttemptKind returns the kind of drill attempts.
+func (s *Service) AttemptKind() journal.EntryKind {
+	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.DrillAttempt,
+		Operation: "recordDrillAttempts", Member: "Attempt"}, s.EnterAttempts), `
+	SELECT d.id, n.name, d.skill, d.role, d.claimed, d.met
+	FROM drill_attempt d`+ofParticipant+thisOne, attemptSummary.say)
+}

@@ -290,3 +290,12 @@ func (c checkSummary) say() (uuid.UUID, string) {
 	}
 	return c.ID, c.Name + ": " + out + "."
 }
+
+// GasCheckKind returns the kind of gas checks.
+func (s *Service) GasCheckKind() journal.EntryKind {
+	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.GasCheck,
+		Operation: "recordGasChecks", Member: "Check"}, s.EnterGasChecks), `
+	SELECT d.id, n.name, d.depth_value, d.depth_unit, d.reading_value, d.reading_unit,
+		d.signalled_value, d.signalled_unit, d.answered, d.simulated
+	FROM gas_check d`+ofParticipant+thisOne, checkSummary.say)
+}

@@ -91,3 +91,12 @@ func (c completeSummary) say() (uuid.UUID, string) {
 	}
 	return c.ID, fmt.Sprintf("The log of dive %d is complete.", *c.Number)
 }
+
+// LogCompletionKind returns the kind of completed logs.
+func (s *Service) LogCompletionKind() journal.EntryKind {
+	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.LogCompletion,
+		Operation: "recordLogCompletion", Member: "Complete"}, s.EnterLogCompletions), `
+	SELECT d.id, v.number
+	FROM log_completion d
+	LEFT JOIN sessions_dive v ON v.centre_id = d.centre_id AND v.id = d.dive_id`+thisOne, completeSummary.say)
+}

@@ -110,3 +110,11 @@ func (r responseSummary) say() (uuid.UUID, string) {
 		"ascent_begun": "began the ascent"}[r.What]
 	return r.ID, r.Name + " " + did + "."
 }
+
+// ResponseKind returns the kind of responses to the gas.
+func (s *Service) ResponseKind() journal.EntryKind {
+	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.GasResponse,
+		Operation: "recordResponses", Member: "Response"}, s.EnterResponses), `
+	SELECT d.id, n.name, d.what
+	FROM gas_response d`+ofParticipant+thisOne, responseSummary.say)
+}

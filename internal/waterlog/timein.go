@@ -166,3 +166,12 @@ type inSummary struct {
 func (d inSummary) say() (uuid.UUID, string) {
 	return d.ID, d.Name + ": in the water" + onDiveNumber(" on", d.Number) + at(" with ", d.Value, d.Unit) + "."
 }
+
+// TimeInKind returns the kind of times in, which enter records with what other features know against them.
+func (s *Service) TimeInKind(enter func(ctx context.Context, by actor.Actor, tx *pg.Tx, dive uuid.UUID,
+	in []TimeIn) ([]journal.Result, error)) journal.EntryKind {
+	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.DiveStart,
+		Operation: "recordTimesIn", Member: "In"}, enter), `
+	SELECT d.id, n.name, v.number, d.start_value AS value, d.start_unit AS unit
+	FROM dive_start d`+ofParticipant+thisOne, inSummary.say)
+}

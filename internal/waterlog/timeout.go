@@ -129,3 +129,13 @@ func (d outSummary) say() (uuid.UUID, string) {
 		onDiveNumber(" after", d.Number) + at(" with ", d.Value, d.Unit) +
 		at(", greatest depth ", d.DepthValue, d.DepthUnit) + "."
 }
+
+// TimeOutKind returns the kind of times out.
+func (s *Service) TimeOutKind() journal.EntryKind {
+	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.DiveEnd,
+		Operation: "recordTimesOut", Member: "Out"}, s.EnterTimesOut), `
+	SELECT z.id, n.name, v.number, z.end_value AS value, z.end_unit AS unit, z.depth_value, z.depth_unit
+	FROM dive_end z
+	JOIN dive_start d ON d.centre_id = z.centre_id AND d.id = z.dive_start_id`+ofParticipant+`
+	WHERE z.centre_id = app_centre() AND z.id = w.id`, outSummary.say)
+}
