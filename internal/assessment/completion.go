@@ -37,9 +37,12 @@ type Completion struct {
 	VoidReason  *string
 }
 
-const completionColumns = `c.id, c.enrolment_id, c.round, c.signed_by, n.name AS signed_name, c.signed_at, c.rests_on, c.findings, v.voided_at, v.voided_by, v.reason AS void_reason`
+const completionColumns = `c.id, c.enrolment_id, c.round, c.signed_by, n.name AS signed_name, c.signed_at,
+	c.rests_on, c.findings, v.voided_at, v.voided_by, v.reason AS void_reason`
 
-const completionFrom = ` FROM completion c JOIN people_person n ON n.centre_id = c.centre_id AND n.id = c.signed_by
+const completionFrom = `
+	FROM completion c
+	JOIN people_person n ON n.centre_id = c.centre_id AND n.id = c.signed_by
 	LEFT JOIN completion_void v ON v.centre_id = c.centre_id AND v.completion_id = c.id `
 
 // completionBody is what the ledger keeps of a completion.
@@ -88,7 +91,10 @@ func (s *Service) completeOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, i
 	var b pgx.Batch
 	var last []int
 	papers, record := queuePapers(&b, by.Person), standing.Queue(&b, []uuid.UUID{id})
-	pg.QueueRows(&b, &last, `SELECT COALESCE(max(round), 0) FROM completion WHERE centre_id = app_centre() AND enrolment_id = @id`, pgx.StrictNamedArgs{"id": id})
+	pg.QueueRows(&b, &last, `
+		SELECT COALESCE(max(round), 0)
+		FROM completion
+		WHERE centre_id = app_centre() AND enrolment_id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
 	}
@@ -115,8 +121,9 @@ func (s *Service) completeOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, i
 				*papers...)})
 }
 
-func writeCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, e *standing.Enrolment, c syllabus.CompletionRequest,
-	found finding.List, accept []journal.Acceptance, key once.Key, body completionBody) error {
+func writeCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, e *standing.Enrolment,
+	c syllabus.CompletionRequest, found finding.List, accept []journal.Acceptance, key once.Key,
+	body completionBody) error {
 	salt := ledger.NewSalt()
 	seen, err := everything(ctx, tx, e.ID)
 	if err != nil {
@@ -126,7 +133,9 @@ func writeCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, e *standing
 	if body.Findings, err = salt.Digest(append(finding.List{}, found...)); err != nil {
 		return err
 	}
-	if _, err := tx.Do(ctx, `INSERT INTO completion (centre_id, id, enrolment_id, round, signed_by, signed_at, rests_on, findings, body_digest)
+	if _, err := tx.Do(ctx, `
+		INSERT INTO completion (centre_id, id, enrolment_id, round, signed_by, signed_at, rests_on,
+			findings, body_digest)
 		VALUES (app_centre(), @id, @enrolment, @round, @by, @now, @rests_on, @findings, @digest)`,
 		pgx.StrictNamedArgs{"id": key.ID, "enrolment": e.ID, "round": body.Round, "by": body.SignedBy,
 			"now": tx.Now, "rests_on": body.RestsOn,
@@ -238,8 +247,11 @@ func (s *Service) VoidCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx,
 	if err := lockEnrolments(ctx, tx, []uuid.UUID{c.EnrolmentID}); err != nil {
 		return c, false, err
 	}
-	n, err := tx.Do(ctx, `INSERT INTO completion_void (centre_id, completion_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)
-		ON CONFLICT (centre_id, completion_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now})
+	n, err := tx.Do(ctx, `
+		INSERT INTO completion_void (centre_id, completion_id, reason, voided_by, voided_at)
+		VALUES (app_centre(), @id, @reason, @by, @now)
+		ON CONFLICT (centre_id, completion_id) DO NOTHING`,
+		pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now})
 	if err == nil && n == 1 {
 		err = ledger.Append(ctx, by, tx, voidEntry(ledger.CompletionVoid, c.EnrolmentID, id, reason, by.Person))
 	}

@@ -52,10 +52,13 @@ type NewCredit struct {
 	Document     string
 }
 
-const creditColumns = `c.id, c.enrolment_id, c.what, c.code, c.training_dive, c.minutes, c.done_at_centre, c.done_by, c.done_on, c.document, c.accepted_by, c.accepted_at,
+const creditColumns = `c.id, c.enrolment_id, c.what, c.code, c.training_dive, c.minutes, c.done_at_centre,
+	c.done_by, c.done_on, c.document, c.accepted_by, c.accepted_at,
 	v.voided_at, v.voided_by, v.reason AS void_reason`
 
-const creditFrom = ` FROM credit c LEFT JOIN credit_void v ON v.centre_id = c.centre_id AND v.credit_id = c.id `
+const creditFrom = `
+	FROM credit c
+	LEFT JOIN credit_void v ON v.centre_id = c.centre_id AND v.credit_id = c.id `
 
 // AcceptCredit accepts a credit, for instructors and managers, who stand for
 // having seen the document.
@@ -97,21 +100,25 @@ func acceptAsked(ctx context.Context, by actor.Actor, tx *pg.Tx, e standing.Enro
 	}
 	if e.State != syllabus.Waiting && e.State != syllabus.Active {
 		return fault.WrongState("enrolment", string(e.State),
-			"Credits are accepted for an enrolment that is waiting or active: void the completion first, or enrol the person again.")
+			"Credits are accepted for an enrolment that is waiting or active: void the completion first, "+
+				"or enrol the person again.")
 	}
 	if err := n.check(e, tx.Now); err != nil {
 		return err
 	}
 	have, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT c.id`+creditFrom+
 		`WHERE c.centre_id = app_centre() AND c.enrolment_id = @enrolment AND v.credit_id IS NULL
-			AND c.what = @what AND c.code IS NOT DISTINCT FROM @code AND c.training_dive IS NOT DISTINCT FROM @dive LIMIT 1`,
+			AND c.what = @what AND c.code IS NOT DISTINCT FROM @code
+			AND c.training_dive IS NOT DISTINCT FROM @dive
+		LIMIT 1`,
 		pgx.StrictNamedArgs{"enrolment": n.EnrolmentID, "what": n.What, "code": n.Code, "dive": n.TrainingDive})
 	if err != nil {
 		return err
 	}
 	if found {
 		return fault.New(fault.Conflict, "already_credited",
-			fmt.Sprintf("The credit %s stands for this already. If it is wrong, void it with a reason and accept another.", have)).
+			fmt.Sprintf("The credit %s stands for this already. If it is wrong, void it with a reason "+
+				"and accept another.", have)).
 			Param("credit_id", have)
 	}
 	return acceptOnce(ctx, by, tx, n)
@@ -156,11 +163,15 @@ type creditBody struct {
 
 // acceptOnce writes a credit that was checked.
 func acceptOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewCredit) error {
-	if _, err := tx.Do(ctx, `INSERT INTO credit (centre_id, id, enrolment_id, what, code, training_dive, minutes, done_at_centre, done_by, done_on, document, accepted_by, accepted_at, body_digest)
-		VALUES (app_centre(), @id, @enrolment, @what, @code, @dive, @minutes, @centre, @by, @on, @document, @accepted, @now, @digest)`,
+	if _, err := tx.Do(ctx, `
+		INSERT INTO credit (centre_id, id, enrolment_id, what, code, training_dive, minutes,
+			done_at_centre, done_by, done_on, document, accepted_by, accepted_at, body_digest)
+		VALUES (app_centre(), @id, @enrolment, @what, @code, @dive, @minutes, @centre, @by, @on, @document,
+			@accepted, @now, @digest)`,
 		pgx.StrictNamedArgs{"id": n.ID, "enrolment": n.EnrolmentID, "what": n.What, "code": n.Code,
 			"dive": n.TrainingDive, "minutes": n.Minutes,
-			"centre": n.DoneAtCentre, "by": n.DoneBy, "on": n.DoneOn, "document": n.Document, "accepted": by.Person, "now": tx.Now, "digest": n.Digest}); err != nil {
+			"centre": n.DoneAtCentre, "by": n.DoneBy, "on": n.DoneOn, "document": n.Document,
+			"accepted": by.Person, "now": tx.Now, "digest": n.Digest}); err != nil {
 		return err
 	}
 	salt := ledger.NewSalt()
@@ -234,8 +245,11 @@ func (s *Service) VoidCredit(ctx context.Context, by actor.Actor, id uuid.UUID, 
 		if err := notOwn(ctx, by, tx, c.EnrolmentID, "voids their own credits"); err != nil {
 			return err
 		}
-		n, err := tx.Do(ctx, `INSERT INTO credit_void (centre_id, credit_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)
-			ON CONFLICT (centre_id, credit_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now})
+		n, err := tx.Do(ctx, `
+			INSERT INTO credit_void (centre_id, credit_id, reason, voided_by, voided_at)
+			VALUES (app_centre(), @id, @reason, @by, @now)
+			ON CONFLICT (centre_id, credit_id) DO NOTHING`,
+			pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now})
 		if err == nil && n == 1 {
 			err = ledger.Append(ctx, by, tx, voidEntry(ledger.CreditVoid, c.EnrolmentID, id, reason, by.Person))
 		}

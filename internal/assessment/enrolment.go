@@ -35,5 +35,10 @@ func lockEnrolments(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) error {
 // queueLocks adds the locking of enrolments, ascending, to a batch: statements
 // of the batch after it see what whoever held them before has written.
 func queueLocks(b *pgx.Batch, ids []uuid.UUID) {
-	b.Queue(`SELECT id FROM courses_enrolment WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`, pgx.StrictNamedArgs{"ids": ids})
+	b.Queue(`
+		SELECT id
+		FROM courses_enrolment
+		WHERE centre_id = app_centre() AND id = ANY (@ids)
+		ORDER BY id
+		FOR NO KEY UPDATE`, pgx.StrictNamedArgs{"ids": ids})
 }

@@ -89,8 +89,11 @@ func (s *Service) CourseProgress(ctx context.Context, by actor.Actor, course uui
 			return err
 		}
 		ids, err := pg.Rows[uuid.UUID](ctx, tx,
-			`SELECT e.id FROM courses_enrolment e JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
-			WHERE e.centre_id = app_centre() AND e.course_id = @id AND e.state IN ('active', 'completed') ORDER BY n.name, e.id`, pgx.StrictNamedArgs{"id": course})
+			`SELECT e.id
+			FROM courses_enrolment e
+			JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
+			WHERE e.centre_id = app_centre() AND e.course_id = @id AND e.state IN ('active', 'completed')
+			ORDER BY n.name, e.id`, pgx.StrictNamedArgs{"id": course})
 		if err != nil {
 			return err
 		}

@@ -130,9 +130,13 @@ type Link struct {
 	Hash  []byte
 }
 
-const attendedSQL = `SELECT s.id AS session_id, s.course_id, s.title, s.kind, s.starts_at, s.ends_at, s.state, p.attendance,
-		(SELECT n.name FROM sessions_participant i JOIN people_person n ON n.centre_id = i.centre_id AND n.id = i.person_id
-			WHERE i.centre_id = p.centre_id AND i.group_id = p.group_id AND i.role = 'in_charge' LIMIT 1) AS in_charge
+const attendedSQL = `
+	SELECT s.id AS session_id, s.course_id, s.title, s.kind, s.starts_at, s.ends_at, s.state, p.attendance,
+		(SELECT n.name
+			FROM sessions_participant i
+			JOIN people_person n ON n.centre_id = i.centre_id AND n.id = i.person_id
+			WHERE i.centre_id = p.centre_id AND i.group_id = p.group_id AND i.role = 'in_charge'
+			LIMIT 1) AS in_charge
 	FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
 	WHERE p.centre_id = app_centre() AND p.enrolment_id = @id ORDER BY s.starts_at, s.id`
 

@@ -32,7 +32,7 @@ type SignedOff struct {
 	SignedAt    time.Time
 	RecordedAt  time.Time
 	FromWater   bool       // made without coverage
-	Supports    *uuid.UUID // the sign-off of the skill that counts, made before this one; nil: this one counts, or is voided
+	Supports    *uuid.UUID // the earlier sign-off of the skill, which counts; nil: this one does, or is voided
 	Evidence    []uuid.UUID
 	RestsOn     []uuid.UUID
 	Findings    finding.List
@@ -44,18 +44,28 @@ type SignedOff struct {
 // signedColumns are those of a SignedOff. Two who sign a skill without coverage
 // do not know of each other: both stand, numbered by when they were signed, in
 // whichever order they arrived, and the later supports the earlier.
-const signedColumns = `o.id, o.enrolment_id, e.person_id, o.skill,
-	(SELECT count(*) FROM sign_off q WHERE q.centre_id = o.centre_id AND q.enrolment_id = o.enrolment_id AND q.skill = o.skill
-		AND (q.signed_at, q.id) <= (o.signed_at, o.id)) AS round,
-	CASE WHEN v.sign_off_id IS NULL THEN (SELECT q.id FROM sign_off q LEFT JOIN sign_off_void w ON w.centre_id = q.centre_id AND w.sign_off_id = q.id
-		WHERE q.centre_id = o.centre_id AND q.enrolment_id = o.enrolment_id AND q.skill = o.skill AND w.sign_off_id IS NULL
-			AND (q.signed_at, q.id) < (o.signed_at, o.id) ORDER BY q.signed_at, q.id LIMIT 1) END AS supports,
-	o.session_id, o.signed_by, n.name AS signed_name, o.witnessed_on, o.signed_at, o.recorded_at, o.from_water, o.evidence, o.rests_on, o.findings,
-	v.voided_at, v.voided_by, v.reason AS void_reason`
+const signedColumns = `o.id, o.enrolment_id, e.person_id, o.skill, (
+		SELECT count(*)
+		FROM sign_off q
+		WHERE q.centre_id = o.centre_id AND q.enrolment_id = o.enrolment_id AND q.skill = o.skill
+			AND (q.signed_at, q.id) <= (o.signed_at, o.id)) AS round,
+	CASE WHEN v.sign_off_id IS NULL THEN (
+		SELECT q.id
+		FROM sign_off q
+		LEFT JOIN sign_off_void w ON w.centre_id = q.centre_id AND w.sign_off_id = q.id
+		WHERE q.centre_id = o.centre_id AND q.enrolment_id = o.enrolment_id AND q.skill = o.skill
+			AND w.sign_off_id IS NULL AND (q.signed_at, q.id) < (o.signed_at, o.id)
+		ORDER BY q.signed_at, q.id
+		LIMIT 1) END AS supports,
+	o.session_id, o.signed_by, n.name AS signed_name, o.witnessed_on, o.signed_at, o.recorded_at, o.from_water,
+	o.evidence, o.rests_on, o.findings, v.voided_at, v.voided_by, v.reason AS void_reason`
 
-const signedFrom = ` FROM sign_off o JOIN courses_enrolment e ON e.centre_id = o.centre_id AND e.id = o.enrolment_id
+const signedFrom = `
+	FROM sign_off o
+	JOIN courses_enrolment e ON e.centre_id = o.centre_id AND e.id = o.enrolment_id
 	JOIN people_person n ON n.centre_id = o.centre_id AND n.id = o.signed_by
-	LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id `
+	LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id
+	`
 
 func findSignOff(ctx context.Context, tx *pg.Tx, id uuid.UUID) (SignedOff, error) {
 	o, found, err := pg.OptionalRow[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+
@@ -212,7 +222,9 @@ func (s *Service) VoidSignOff(ctx context.Context, by actor.Actor, id uuid.UUID,
 		case found.Forbids():
 			return fault.RefusedBy(found)
 		}
-		if _, err := tx.Do(ctx, `INSERT INTO sign_off_void (centre_id, sign_off_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)`,
+		if _, err := tx.Do(ctx, `
+			INSERT INTO sign_off_void (centre_id, sign_off_id, reason, voided_by, voided_at)
+			VALUES (app_centre(), @id, @reason, @by, @now)`,
 			pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now}); err != nil {
 			return err
 		}

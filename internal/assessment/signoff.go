@@ -29,7 +29,7 @@ type Signing struct {
 	EnrolmentID uuid.UUID            `json:"EnrolmentID"`
 	Skill       string               `json:"Skill"`
 	DiveID      *uuid.UUID           `json:"DiveID"`   // on which it was witnessed, where the skill asks for one
-	Evidence    []uuid.UUID          `json:"Evidence"` // attempts; nil: those of the session's day that count, earlier ones where there are none
+	Evidence    []uuid.UUID          `json:"Evidence"` // attempts; nil: see syllabus.Evidence
 	Accept      []journal.Acceptance `json:"Accept"`
 	SignedAt    *time.Time           `json:"SignedAt,omitempty"` // of one made without coverage; nil: now
 }
@@ -150,10 +150,16 @@ func (p present) with(o present) bool {
 	return p.GroupID == nil || o.GroupID == nil || *p.GroupID == *o.GroupID
 }
 
-const presentSQL = `SELECT true AS counts, person_id, enrolment_id, group_id, role, attendance FROM sessions_participant
-		WHERE centre_id = app_centre() AND session_id = @session AND (person_id = @person OR enrolment_id = ANY (@enrolments))
-	UNION ALL SELECT false, person_id, enrolment_id, group_id, role, '' FROM sessions_arrival
-		WHERE centre_id = app_centre() AND session_id = @session AND stands AND (person_id = @person OR enrolment_id = ANY (@enrolments))
+const presentSQL = `
+	SELECT true AS counts, person_id, enrolment_id, group_id, role, attendance
+	FROM sessions_participant
+	WHERE centre_id = app_centre() AND session_id = @session
+		AND (person_id = @person OR enrolment_id = ANY (@enrolments))
+	UNION ALL
+	SELECT false, person_id, enrolment_id, group_id, role, ''
+	FROM sessions_arrival
+	WHERE centre_id = app_centre() AND session_id = @session AND stands
+		AND (person_id = @person OR enrolment_id = ANY (@enrolments))
 	ORDER BY counts DESC`
 
 // readCase locks the enrolments and then reads everything, in one round trip.
@@ -176,7 +182,10 @@ func (s *Service) readCase(ctx context.Context, by actor.Actor, tx *pg.Tx, id uu
 	pg.QueueRows(&b, &parts, presentSQL,
 		pgx.StrictNamedArgs{"session": id, "person": by.Person, "enrolments": enrolments})
 	waterview.QueueSessionChecks(&b, &checks, id, enrolments)
-	pg.QueueRows(&b, &used, `SELECT id, body_digest FROM sign_off WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+	pg.QueueRows(&b, &used, `
+		SELECT id, body_digest
+		FROM sign_off
+		WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
 	pg.QueueRows(&b, &names, `SELECT name FROM people_person WHERE centre_id = app_centre() AND id = @id`,
 		pgx.StrictNamedArgs{"id": by.Person})
 	papers, record := queuePapers(&b, by.Person), standing.Queue(&b, enrolments)
@@ -241,7 +250,11 @@ type paperRow struct {
 
 func queuePapers(b *pgx.Batch, person uuid.UUID) *[]paperRow {
 	out := new([]paperRow)
-	pg.QueueRows(b, out, `SELECT id, kind, issued_on, valid_until FROM people_paper WHERE centre_id = app_centre() AND person_id = @person ORDER BY id`,
+	pg.QueueRows(b, out, `
+		SELECT id, kind, issued_on, valid_until
+		FROM people_paper
+		WHERE centre_id = app_centre() AND person_id = @person
+		ORDER BY id`,
 		pgx.StrictNamedArgs{"person": person})
 	return out
 }

@@ -37,11 +37,15 @@ type signOffBody struct {
 	Named       *bool             `json:"evidence_named"` // null for true
 }
 
-const insertSignOffs = `INSERT INTO sign_off (centre_id, id, enrolment_id, skill, round, session_id, signed_by, witnessed_on, signed_at, recorded_at, from_water,
+const insertSignOffs = `
+	INSERT INTO sign_off (centre_id, id, enrolment_id, skill, round, session_id, signed_by, witnessed_on,
+		signed_at, recorded_at, from_water,
 		evidence, evidence_named, rests_on, findings, body_digest)
-	SELECT app_centre(), x.id, x.enrolment_id, x.skill, x.round, @session, @by, @day, COALESCE(x.signed_at, @now), @now, x.signed_at IS NOT NULL,
+	SELECT app_centre(), x.id, x.enrolment_id, x.skill, x.round, @session, @by, @day,
+		COALESCE(x.signed_at, @now), @now, x.signed_at IS NOT NULL,
 		x.evidence, x.evidence_named, x.rests_on, x.findings, decode(x.digest, 'base64')
-	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, enrolment_id uuid, skill text, round int, signed_at timestamptz, evidence uuid[], evidence_named boolean,
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, enrolment_id uuid, skill text, round int,
+		signed_at timestamptz, evidence uuid[], evidence_named boolean,
 		rests_on uuid[], findings jsonb, digest text)`
 
 // write inserts what was signed, set-wise, with the ledger and the decisions.
@@ -59,7 +63,8 @@ func (c *signCase) write(ctx context.Context, by actor.Actor, tx *pg.Tx) error {
 	for i, o := range c.signed {
 		rows[i] = map[string]any{"id": o.ID, "enrolment_id": o.EnrolmentID, "skill": o.Skill, "round": o.round,
 			"signed_at": o.SignedAt,
-			"evidence":  o.evidence, "evidence_named": o.evidenceNamed(), "rests_on": o.restsOn, "findings": append(finding.List{}, o.found...), "digest": o.digest}
+			"evidence":  o.evidence, "evidence_named": o.evidenceNamed(), "rests_on": o.restsOn,
+			"findings": append(finding.List{}, o.found...), "digest": o.digest}
 		salt := ledger.NewSalt()
 		body, err := c.body(o, evidence, salt)
 		if err != nil {

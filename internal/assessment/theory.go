@@ -81,7 +81,8 @@ func (s *Service) LogResult(ctx context.Context, by actor.Actor, r NewTheoryResu
 	return out, created, err
 }
 
-func (s *Service) resultOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, e standing.Enrolment, r NewTheoryResult) error {
+func (s *Service) resultOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, e standing.Enrolment,
+	r NewTheoryResult) error {
 	part := e.Syllabus.TheoryPart(r.Part)
 	if part == nil {
 		return fault.UnknownReference(fmt.Sprintf("theory part %q of the course's syllabus", r.Part), "/part")
@@ -91,7 +92,8 @@ func (s *Service) resultOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, e s
 		return err
 	}
 	if saw == e.PersonID {
-		return fault.UnknownReference("member of the staff other than the student: nobody marks their own theory", "/witnessed_by")
+		return fault.UnknownReference(
+			"member of the staff other than the student: nobody marks their own theory", "/witnessed_by")
 	}
 	entry := journal.Entry{ID: r.ID, Kind: journal.TheoryResult, Session: r.SessionID,
 		Enrolment: &r.EnrolmentID, WitnessedBy: saw, WitnessedAt: r.WitnessedAt,
@@ -99,7 +101,9 @@ func (s *Service) resultOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, e s
 	if err := journal.Record(ctx, by, tx, entry); err != nil {
 		return err
 	}
-	_, err = tx.Do(ctx, `INSERT INTO theory_result (centre_id, id, enrolment_id, part, percent, pass_mark) VALUES (app_centre(), @id, @enrolment, @part, @percent, @mark)`,
+	_, err = tx.Do(ctx, `
+		INSERT INTO theory_result (centre_id, id, enrolment_id, part, percent, pass_mark)
+		VALUES (app_centre(), @id, @enrolment, @part, @percent, @mark)`,
 		pgx.StrictNamedArgs{"id": r.ID, "enrolment": r.EnrolmentID, "part": r.Part, "percent": r.Percent,
 			"mark": part.PassMark.Value.Float()})
 	return err
@@ -121,7 +125,8 @@ func judgeResult(part syllabus.TheoryPart, r NewTheoryResult) finding.List {
 // sat outside of sessions, anybody of the staff.
 func examiner(ctx context.Context, by actor.Actor, tx *pg.Tx, r NewTheoryResult) (uuid.UUID, error) {
 	if r.SessionID != nil {
-		witnesses := watercheck.MentionsOf([]NewTheoryResult{r}, func(r NewTheoryResult) (uuid.UUID, *uuid.UUID) { return r.ID, r.WitnessedBy })
+		witnesses := watercheck.MentionsOf([]NewTheoryResult{r},
+			func(r NewTheoryResult) (uuid.UUID, *uuid.UUID) { return r.ID, r.WitnessedBy })
 		st, err := watercheck.ReadSnapshot(ctx, tx, *r.SessionID, 0, witnesses)
 		if errors.Is(err, fault.NotFound.Err()) {
 			return uuid.Nil, fault.UnknownReference("session", "/session_id")
@@ -136,7 +141,9 @@ func examiner(ctx context.Context, by actor.Actor, tx *pg.Tx, r NewTheoryResult)
 		saw = *r.WitnessedBy
 	}
 	staff, err := pg.Row[bool](ctx, tx,
-		`SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND roles && '{manager,instructor,assistant}')`,
+		`SELECT EXISTS (
+			SELECT FROM people_person
+			WHERE centre_id = app_centre() AND id = @id AND roles && '{manager,instructor,assistant}')`,
 		pgx.StrictNamedArgs{"id": saw})
 	if err == nil && !staff {
 		err = fault.UnknownReference("manager, instructor or assistant", "/witnessed_by")

@@ -163,8 +163,8 @@ func skillCases(y syllabus.Syllabus, code string, role *string) []signal.Misread
 }
 
 // students gathers what the drill of each is written with.
-func students(parts []dayview.Participant, a DrillRequest, wrong map[uuid.UUID][]waterview.Mistake, learned standing.Lessons) ([]DrillStudent,
-	error) {
+func students(parts []dayview.Participant, a DrillRequest, wrong map[uuid.UUID][]waterview.Mistake,
+	learned standing.Lessons) ([]DrillStudent, error) {
 	out := make([]DrillStudent, len(parts))
 	at := map[uuid.UUID]*DrillStudent{}
 	for i, p := range parts {

@@ -47,7 +47,8 @@ func (s *Service) History(ctx context.Context, by actor.Actor, person uuid.UUID,
 		var known []bool
 		var rows []waterview.PastSession
 		pg.QueueRows(&b, &known,
-			`SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @person)`, pgx.StrictNamedArgs{"person": person})
+			`SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @person)`,
+			pgx.StrictNamedArgs{"person": person})
 		waterview.QueuePastSessions(&b, &rows, cond+` `+order, args)
 		if err := tx.Send(ctx, &b); err != nil {
 			return err

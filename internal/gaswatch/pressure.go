@@ -27,7 +27,8 @@ func CheckPressure(r *units.Reading, rating *units.Reading, pointer string) erro
 	if rating != nil && r.Pressure() > gas.MostOfRating*rating.Pressure() {
 		most := units.Read((gas.MostOfRating * rating.Pressure()).In(rating.Unit), rating.Unit)
 		return fault.Invalid(pointer,
-			fmt.Sprintf("%s is above %s, one and a half times the cylinder's rating of %s. Check the unit; if the rating is wrong, void the time in that gives it and record it again.", r, most, rating))
+			fmt.Sprintf("%s is above %s, one and a half times the cylinder's rating of %s. Check the unit; "+
+				"if the rating is wrong, void the time in that gives it and record it again.", r, most, rating))
 	}
 	return nil
 }

@@ -107,7 +107,8 @@ func (w *sessionGas) watch(d diver, now time.Time) Status {
 	}
 	s := all[len(all)-1]
 	g := w.diveGas(d, all, s, now)
-	out.DiveID, out.InAt, out.OutAt, out.Marks, out.CheckEvery, out.Reached = g.DiveID, g.InAt, g.OutAt, g.Marks, g.CheckEvery, g.Reached
+	out.DiveID, out.InAt, out.OutAt = g.DiveID, g.InAt, g.OutAt
+	out.Marks, out.CheckEvery, out.Reached = g.Marks, g.CheckEvery, g.Reached
 	out.Doubts = g.Doubts
 	if s.Logged != nil && w.end(s) == nil {
 		out.DueAt = signal.NextCheckDue(s.stay(g.CheckEvery))

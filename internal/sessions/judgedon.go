@@ -1,9 +1,8 @@
 package sessions
 
 import (
-	"tankside/internal/finding"
-
 	"github.com/google/uuid"
+	"tankside/internal/finding"
 
 	"tankside/internal/decision"
 	"tankside/internal/ratio"

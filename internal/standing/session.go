@@ -63,7 +63,8 @@ type Session struct {
 // sessionsSQL reads the sessions of the ids @sessions. Here and below, rows are reached
 // by their keys, as in package dayview.
 const sessionsSQL = `
-	SELECT s.id, s.course_id, s.kind, s.title, s.state, s.ended_at, s.outing_id, s.starts_at, s.ends_at, s.on_day,
+	SELECT s.id, s.course_id, s.kind, s.title, s.state, s.ended_at, s.outing_id, s.starts_at, s.ends_at,
+		s.on_day,
 		s.time_zone, t.max_depth AS site_depth
 	FROM unnest(@sessions::uuid[]) w (id)
 	CROSS JOIN LATERAL (

@@ -33,7 +33,9 @@ type Enrolment struct {
 	Been     map[uuid.UUID]bool `db:"-"` // the planned dives that the student went in on, likewise
 }
 
-const enrolmentSQL = `SELECT e.id, e.course_id, e.person_id, e.state, n.name, n.birth_on, c.title AS course, c.syllabus_id, c.syllabus_number AS syllabus_no, z.time_zone
+const enrolmentSQL = `
+	SELECT e.id, e.course_id, e.person_id, e.state, n.name, n.birth_on, c.title AS course, c.syllabus_id,
+		c.syllabus_number AS syllabus_no, z.time_zone
 	FROM courses_enrolment e
 	JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
 	JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
@@ -118,43 +120,71 @@ type (
 )
 
 const (
-	signOffsSQL = `SELECT o.enrolment_id, o.id, o.skill, o.round, o.signed_by, o.witnessed_on, o.evidence, v.sign_off_id IS NOT NULL AS voided,
-			o.from_water AND NOT o.evidence_named AS by_rule, o.signed_at,
-			o.from_water AND NOT EXISTS (SELECT FROM sessions_participant p WHERE p.centre_id = o.centre_id AND p.session_id = o.session_id
-				AND p.enrolment_id = o.enrolment_id AND (p.attendance NOT IN ('absent', 'sat_out') OR EXISTS (
-					SELECT FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id
-					WHERE d.centre_id = p.centre_id AND d.participant_id = p.id AND e.voided_at IS NULL))) AS absent,
-			ARRAY(SELECT u->>'id' FROM jsonb_array_elements(o.findings) f, jsonb_array_elements(f->'subjects') u
+	signOffsSQL = `
+		SELECT o.enrolment_id, o.id, o.skill, o.round, o.signed_by, o.witnessed_on, o.evidence,
+			v.sign_off_id IS NOT NULL AS voided, o.from_water AND NOT o.evidence_named AS by_rule, o.signed_at,
+			o.from_water AND NOT EXISTS (
+				SELECT FROM sessions_participant p
+				WHERE p.centre_id = o.centre_id AND p.session_id = o.session_id
+					AND p.enrolment_id = o.enrolment_id
+					AND (p.attendance NOT IN ('absent', 'sat_out') OR EXISTS (
+						SELECT FROM drill_attempt d
+						JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id
+						WHERE d.centre_id = p.centre_id AND d.participant_id = p.id
+							AND e.voided_at IS NULL))) AS absent,
+			ARRAY(
+				SELECT u->>'id'
+				FROM jsonb_array_elements(o.findings) f, jsonb_array_elements(f->'subjects') u
 				WHERE f->>'rule' = 'syllabus.failed_since' AND u->>'type' = 'attempt') AS accepted
-		FROM sign_off o LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id
-		WHERE o.centre_id = app_centre() AND o.enrolment_id = ANY (@ids) ORDER BY o.signed_at, o.id`
-	creditsSQL = `SELECT c.enrolment_id, c.id, c.what, c.code, c.training_dive, c.minutes, c.done_on, v.credit_id IS NOT NULL AS voided
+		FROM sign_off o
+		LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id
+		WHERE o.centre_id = app_centre() AND o.enrolment_id = ANY (@ids)
+		ORDER BY o.signed_at, o.id`
+	creditsSQL = `
+		SELECT c.enrolment_id, c.id, c.what, c.code, c.training_dive, c.minutes, c.done_on,
+			v.credit_id IS NOT NULL AS voided
 		FROM credit c LEFT JOIN credit_void v ON v.centre_id = c.centre_id AND v.credit_id = c.id
 		WHERE c.centre_id = app_centre() AND c.enrolment_id = ANY (@ids) ORDER BY c.accepted_at, c.id`
 	// Attempts count for the enrolment by which somebody takes part, and where roll
 	// calls disagree about an unexpected person, for each that one of them names.
-	attemptsOf = ` FROM (SELECT p.enrolment_id, p.id AS participant_id FROM sessions_participant p WHERE p.centre_id = app_centre() AND p.enrolment_id = ANY (@ids)
-			UNION SELECT a.enrolment_id, a.participant_id FROM sessions_arrival a WHERE a.centre_id = app_centre() AND a.enrolment_id = ANY (@ids) AND a.stands) q
+	attemptsOf = `
+		FROM (SELECT p.enrolment_id, p.id AS participant_id
+			FROM sessions_participant p
+			WHERE p.centre_id = app_centre() AND p.enrolment_id = ANY (@ids)
+			UNION SELECT a.enrolment_id, a.participant_id
+			FROM sessions_arrival a
+			WHERE a.centre_id = app_centre() AND a.enrolment_id = ANY (@ids) AND a.stands) q
 		JOIN drill_attempt d ON d.centre_id = app_centre() AND d.participant_id = q.participant_id
 		JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id `
-	attemptsSQL = `SELECT q.enrolment_id, d.id, d.skill, d.role, d.measures, d.claimed, d.reason, e.witnessed_by, s.id AS session_id, s.on_day, e.witnessed_at, s.kind, v.training_dive,
+	attemptsSQL = `
+		SELECT q.enrolment_id, d.id, d.skill, d.role, d.measures, d.claimed, d.reason, e.witnessed_by,
+			s.id AS session_id, s.on_day, e.witnessed_at, s.kind, v.training_dive,
 			e.voided_at IS NOT NULL AS voided
 		` + attemptsOf + `JOIN sessions_session s ON s.centre_id = e.centre_id AND s.id = e.session_id
 		LEFT JOIN sessions_dive v ON v.centre_id = d.centre_id AND v.id = d.dive_id
 		ORDER BY e.witnessed_at, d.id`
-	resultsSQL = `SELECT t.enrolment_id, t.id, t.part, t.percent, e.witnessed_at, e.voided_at IS NOT NULL AS voided
+	resultsSQL = `
+		SELECT t.enrolment_id, t.id, t.part, t.percent, e.witnessed_at, e.voided_at IS NOT NULL AS voided
 		FROM theory_result t JOIN journal_entry e ON e.centre_id = t.centre_id AND e.id = t.id
 		WHERE t.centre_id = app_centre() AND t.enrolment_id = ANY (@ids) ORDER BY e.witnessed_at, t.id`
-	divesSQL = `SELECT p.enrolment_id, b.id, b.dive_id, v.training_dive, s.on_day, e.witnessed_at AS in_at, z.witnessed_at AS out_at, z.depth_value, z.depth_unit,
+	divesSQL = `
+		SELECT p.enrolment_id, b.id, b.dive_id, v.training_dive, s.on_day, e.witnessed_at AS in_at,
+			z.witnessed_at AS out_at, z.depth_value, z.depth_unit,
 			e.voided_at IS NOT NULL AS voided
-		FROM sessions_participant p JOIN dive_start b ON b.centre_id = p.centre_id AND b.participant_id = p.id
+		FROM sessions_participant p
+		JOIN dive_start b ON b.centre_id = p.centre_id AND b.participant_id = p.id
 		JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
 		JOIN sessions_dive v ON v.centre_id = b.centre_id AND v.id = b.dive_id
 		JOIN sessions_session s ON s.centre_id = v.centre_id AND s.id = v.session_id
 		LEFT JOIN LATERAL (
-			SELECT h.witnessed_at, x.depth_value, x.depth_unit FROM dive_end x JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
-			WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL ORDER BY h.witnessed_at DESC, h.id LIMIT 1) z ON true
-		WHERE p.centre_id = app_centre() AND p.enrolment_id = ANY (@ids) AND v.training_dive IS NOT NULL AND s.kind = 'open'
+			SELECT h.witnessed_at, x.depth_value, x.depth_unit
+			FROM dive_end x
+			JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
+			WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL
+			ORDER BY h.witnessed_at DESC, h.id
+			LIMIT 1) z ON true
+		WHERE p.centre_id = app_centre() AND p.enrolment_id = ANY (@ids) AND v.training_dive IS NOT NULL
+			AND s.kind = 'open'
 		ORDER BY e.witnessed_at, b.id`
 )
 

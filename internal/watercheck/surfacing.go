@@ -23,7 +23,8 @@ func (st Snapshot) surfacing(p Participant, at time.Time) finding.List {
 			continue
 		}
 		minutes := int(math.Ceil(at.Sub(*s.EndedAt).Minutes()))
-		f := AfterTheEnd.Say("{person} was still in the water when the session was {state}; this was {minutes} min later. It is recorded, and nothing else is to be done.",
+		f := AfterTheEnd.Say("{person} was still in the water when the session was {state}; this was {minutes} min later. "+
+			"It is recorded, and nothing else is to be done.",
 			p.named(), s.State, minutes).About(p.subject())
 		f.Found = finding.Words(string(s.State))
 		return finding.List{f}

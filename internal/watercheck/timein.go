@@ -121,7 +121,8 @@ func (d DiveSnapshot) JudgeBriefing(p Participant, at time.Time) finding.List {
 			d.Session.Clock(*acknowledged)).About(p.subject())
 	}
 	f.Cures = []finding.Cure{{Code: "enter_briefing",
-		Message: "Enter the briefing that was given, with its own time; otherwise end the dive as the instructor in charge decides."}}
+		Message: "Enter the briefing that was given, with its own time; otherwise end the dive as the " +
+			"instructor in charge decides."}}
 	return finding.List{f}
 }
 

@@ -67,7 +67,8 @@ func (d DiveSnapshot) JudgeSite(p Participant, depth *units.Reading) finding.Lis
 
 // JudgeTaught holds the dive of a student against the syllabus: a training dive
 // by syllabus.JudgeDive, another by its greatest depth alone.
-func (d DiveSnapshot) JudgeTaught(p Participant, start waterview.Dive, out time.Time, depth *units.Reading) finding.List {
+func (d DiveSnapshot) JudgeTaught(p Participant, start waterview.Dive, out time.Time,
+	depth *units.Reading) finding.List {
 	if p.EnrolmentID == nil {
 		return nil
 	}

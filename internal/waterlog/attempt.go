@@ -70,8 +70,12 @@ type attemptRow struct {
 	Reason        *string                      `json:"reason"`
 }
 
-const insertAttempts = `INSERT INTO drill_attempt (centre_id, id, participant_id, enrolment_id, dive_id, skill, role, measures, claimed, met, reason)
-	SELECT app_centre(), x.* FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, participant_id uuid, enrolment_id uuid, dive_id uuid, skill text, role text,
+const insertAttempts = `
+	INSERT INTO drill_attempt (centre_id, id, participant_id, enrolment_id, dive_id, skill, role, measures,
+		claimed, met, reason)
+	SELECT app_centre(), x.*
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, participant_id uuid, enrolment_id uuid,
+		dive_id uuid, skill text, role text,
 		measures jsonb, claimed boolean, met boolean, reason text)`
 
 // LogAttempts records drill attempts of a session, each for itself. A claim
@@ -136,7 +140,8 @@ func attemptEntry(st watercheck.Snapshot, by actor.Actor, now time.Time, learned
 		return e, row, err
 	}
 	if saw == p.PersonID {
-		return e, row, fault.UnknownReference("member of the crew other than the student: nobody witnesses their own skills", at+"/witnessed_by")
+		return e, row, fault.UnknownReference(
+			"member of the crew other than the student: nobody witnesses their own skills", at+"/witnessed_by")
 	}
 	judged := syllabus.Attempt{ID: a.ID.String(), Skill: a.Skill, Measured: values, Met: a.Met,
 		WitnessedBy: saw.String(),

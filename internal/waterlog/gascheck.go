@@ -34,7 +34,7 @@ type GasCheck struct {
 	Signalled       *units.Reading `json:"Signalled"`
 	SignalledWith   SignalledWith  `json:"SignalledWith,omitempty"` // "" where nobody noted it
 	NoAnswer        bool           `json:"NoAnswer"`                // asked, and no answer came
-	Simulated       bool           `json:"Simulated,omitzero"`      // a made-up pressure of a drill; left out of the digest where it is not
+	Simulated       bool           `json:"Simulated,omitzero"`      // a pressure made up for a drill
 	WitnessedBy     *uuid.UUID     `json:"WitnessedBy"`             // the caller unless said
 	WitnessedAt     time.Time      `json:"WitnessedAt"`
 }
@@ -85,10 +85,13 @@ type gasCheckRow struct {
 	Simulated      bool           `json:"simulated"`
 }
 
-const insertGasChecks = `INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth_value, depth_unit, reading_value, reading_unit,
-		read_after_signal, signalled_value, signalled_unit, signalled_with, answered, verdict, simulated)
-	SELECT app_centre(), x.* FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, participant_id uuid, dive_id uuid, depth_value numeric, depth_unit text,
-		reading_value numeric, reading_unit text, read_after_signal boolean, signalled_value numeric, signalled_unit text, signalled_with text, answered boolean, verdict text,
+const insertGasChecks = `
+	INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth_value, depth_unit, reading_value,
+		reading_unit, read_after_signal, signalled_value, signalled_unit, signalled_with, answered, verdict, simulated)
+	SELECT app_centre(), x.*
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, participant_id uuid, dive_id uuid, depth_value numeric,
+		depth_unit text, reading_value numeric, reading_unit text, read_after_signal boolean,
+		signalled_value numeric, signalled_unit text, signalled_with text, answered boolean, verdict text,
 		simulated boolean)`
 
 // LogGasChecks records gas checks of a session, each for itself. An impossible
@@ -183,7 +186,8 @@ func gasCheckEntry(st watercheck.Snapshot, by actor.Actor, now time.Time, rating
 	row = gasCheckRow{ID: c.ID, ParticipantID: p.ID, DiveID: c.DiveID, DepthValue: value(c.Depth),
 		DepthUnit:    unit(c.Depth),
 		ReadingValue: value(c.Reading), ReadingUnit: unit(c.Reading), ReadAfter: c.ReadAfterSignal,
-		SignalledValue: value(c.Signalled), SignalledUnit: unit(c.Signalled), Answered: verdict != signal.NoAnswer, Verdict: verdict, Simulated: c.Simulated}
+		SignalledValue: value(c.Signalled), SignalledUnit: unit(c.Signalled),
+		Answered: verdict != signal.NoAnswer, Verdict: verdict, Simulated: c.Simulated}
 	if c.SignalledWith != "" {
 		row.SignalledWith = &c.SignalledWith
 	}
@@ -207,7 +211,8 @@ func (c GasCheck) believable(at string) error {
 			"Nothing was seen: give what the gauge showed, what was signalled, or that there was no_answer.")
 	case c.Depth != nil && c.Depth.Compare(deepestCheck) > 0:
 		return fault.Invalid(at+"/depth",
-			fmt.Sprintf("A depth of %s is beyond the %s down to which gas checks are taken. Check the figure and its unit.", c.Depth, deepestCheck))
+			fmt.Sprintf("A depth of %s is beyond the %s down to which gas checks are taken. "+
+				"Check the figure and its unit.", c.Depth, deepestCheck))
 	}
 	return nil
 }
@@ -230,7 +235,8 @@ func (s *Service) GasChecks(ctx context.Context, by actor.Actor, session uuid.UU
 
 // doubt adds, to the answer about checks that are being recorded, what is doubted about
 // their readings beside those that are known.
-func (s *Service) doubt(ctx context.Context, tx *pg.Tx, st watercheck.Snapshot, known gaswatch.Gauges, b *batch[gasCheckRow]) error {
+func (s *Service) doubt(ctx context.Context, tx *pg.Tx, st watercheck.Snapshot, known gaswatch.Gauges,
+	b *batch[gasCheckRow]) error {
 	parts := map[uuid.UUID]bool{}
 	for i, row := range b.rows {
 		known.Checks = append(known.Checks,

@@ -67,7 +67,8 @@ func (s *Service) EnterLogCompletions(ctx context.Context, by actor.Actor, tx *p
 			if _, err := st.TrainingDive(c.DiveID, at+"/dive_id"); err != nil {
 				return journal.Entry{}, logCompletionRow{}, err
 			}
-			saw, err := st.Witness(by, tx.Now, watercheck.Sighting{By: c.WitnessedBy, At: c.WitnessedAt, Member: "witnessed_at"}, at)
+			saw, err := st.Witness(by, tx.Now, watercheck.Sighting{By: c.WitnessedBy, At: c.WitnessedAt,
+				Member: "witnessed_at"}, at)
 			return journal.Entry{Kind: journal.LogCompletion, Session: &st.Session.ID,
 					Outing:      st.Session.OutingID,
 					WitnessedBy: saw, WitnessedAt: c.WitnessedAt},

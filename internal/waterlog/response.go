@@ -48,7 +48,9 @@ type gasResponseRow struct {
 }
 
 const insertGasResponses = `INSERT INTO gas_response (centre_id, id, participant_id, dive_id, what, note)
-	SELECT app_centre(), x.* FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, participant_id uuid, dive_id uuid, what text, note text)`
+	SELECT app_centre(), x.*
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, participant_id uuid, dive_id uuid, what text,
+		note text)`
 
 // LogResponses records what was done about gas in a session, each for itself.
 // None is refused by a rule.

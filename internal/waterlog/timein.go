@@ -60,9 +60,13 @@ type timeInRow struct {
 	StartUnit     *string   `json:"start_unit"`
 }
 
-const insertTimesIn = `INSERT INTO dive_start (centre_id, id, dive_id, participant_id, team, size_value, size_unit, rating_value, rating_unit, oxygen_percent, start_value, start_unit)
-	SELECT app_centre(), x.* FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, dive_id uuid, participant_id uuid, team text, size_value numeric, size_unit text,
-		rating_value numeric, rating_unit text, oxygen_percent numeric, start_value numeric, start_unit text)`
+const insertTimesIn = `
+	INSERT INTO dive_start (centre_id, id, dive_id, participant_id, team, size_value, size_unit,
+		rating_value, rating_unit, oxygen_percent, start_value, start_unit)
+	SELECT app_centre(), x.*
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, dive_id uuid, participant_id uuid, team text,
+		size_value numeric, size_unit text, rating_value numeric, rating_unit text, oxygen_percent numeric,
+		start_value numeric, start_unit text)`
 
 // Unready has, by participant, what speaks against somebody being in the water
 // today that training does not know: papers, fitness and what the briefing told.
@@ -147,7 +151,8 @@ func timeInEntry(d watercheck.DiveSnapshot, by actor.Actor, now time.Time, t Tim
 	}
 	row = timeInRow{ID: t.ID, DiveID: d.Dive.ID, ParticipantID: p.ID, Team: t.Team, SizeValue: value(t.Size),
 		SizeUnit:    unit(t.Size),
-		RatingValue: value(t.Rating), RatingUnit: unit(t.Rating), OxygenPercent: t.OxygenPercent, StartValue: value(t.Start), StartUnit: unit(t.Start)}
+		RatingValue: value(t.Rating), RatingUnit: unit(t.Rating), OxygenPercent: t.OxygenPercent,
+		StartValue: value(t.Start), StartUnit: unit(t.Start)}
 	e = d.Entry(journal.DiveStart, p, saw, t.InAt,
 		signal.JudgeStart(gaswatch.AgreedIn(d.View).Marks(p.ID, p.GaugeUnit, &d.Dive.ID), t.Start))
 	e.Also = slices.Concat(e.Also, watercheck.JudgeGroup(p), d.JudgeBriefing(p, t.InAt), d.JudgeInTwice(p, t.InAt))

@@ -47,8 +47,11 @@ type timeOutRow struct {
 	EndUnit    *string   `json:"end_unit"`
 }
 
-const insertTimesOut = `INSERT INTO dive_end (centre_id, id, dive_start_id, depth_value, depth_unit, end_value, end_unit)
-	SELECT app_centre(), x.* FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, dive_start_id uuid, depth_value numeric, depth_unit text, end_value numeric, end_unit text)`
+const insertTimesOut = `
+	INSERT INTO dive_end (centre_id, id, dive_start_id, depth_value, depth_unit, end_value, end_unit)
+	SELECT app_centre(), x.*
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, dive_start_id uuid, depth_value numeric,
+		depth_unit text, end_value numeric, end_unit text)`
 
 // LogTimesOut records who came out.
 func (s *Service) LogTimesOut(ctx context.Context, by actor.Actor, dive uuid.UUID,

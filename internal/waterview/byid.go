@@ -41,7 +41,10 @@ func QueueDivesByStart(b *pgx.Batch, into *[]Dive, ids []uuid.UUID) {
 func QueueDivesByEnd(b *pgx.Batch, into *[]Dive, ids []uuid.UUID) {
 	pg.QueueRows(b, into, `SELECT x.*
 		FROM (
-			SELECT (SELECT z.dive_start_id FROM dive_end z WHERE z.centre_id = app_centre() AND z.id = y.id LIMIT 1) AS id
+			SELECT (SELECT z.dive_start_id
+				FROM dive_end z
+				WHERE z.centre_id = app_centre() AND z.id = y.id
+				LIMIT 1) AS id
 			FROM unnest(@ids::uuid[]) y (id)) w
 		CROSS JOIN LATERAL (`+loggedFrom+`AND b.id = w.id LIMIT 1) x`, pgx.StrictNamedArgs{"ids": ids})
 }

@@ -69,8 +69,10 @@ const loggedFrom = loggedColumns + `
 
 const (
 	loggedColumns = `
-	SELECT b.id AS start_id, b.dive_id, b.participant_id, p.person_id, p.enrolment_id, n.name, e.witnessed_at AS in_at,
-		b.team, b.size_value, b.size_unit, b.rating_value, b.rating_unit, b.oxygen_percent, b.start_value, b.start_unit,
+	SELECT b.id AS start_id, b.dive_id, b.participant_id, p.person_id, p.enrolment_id, n.name,
+		e.witnessed_at AS in_at,
+		b.team, b.size_value, b.size_unit, b.rating_value, b.rating_unit, b.oxygen_percent, b.start_value,
+			b.start_unit,
 		z.id AS end_id, z.out_at, z.depth_value, z.depth_unit, z.end_value, z.end_unit,
 		e.findings, COALESCE(z.findings, '[]') AS end_findings`
 
@@ -90,7 +92,8 @@ const (
 
 	// outOf is the last time out of the time in b that stands.
 	outOf = `
-		SELECT x.id, h.witnessed_at AS out_at, x.depth_value, x.depth_unit, x.end_value, x.end_unit, h.findings
+		SELECT x.id, h.witnessed_at AS out_at, x.depth_value, x.depth_unit, x.end_value, x.end_unit,
+			h.findings
 		FROM (
 			SELECT *
 			FROM dive_end x

@@ -29,7 +29,8 @@ type Entry struct {
 }
 
 const entriesSQL = `
-	SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading_value, g.reading_unit, x.dive_start_id, x.depth_value,
+	SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading_value, g.reading_unit,
+		x.dive_start_id, x.depth_value,
 		x.depth_unit, COALESCE(g.simulated, false) AS simulated, g.dive_id, g.depth_value AS checked_value,
 		g.depth_unit AS checked_unit` + ofSession + `
 	LEFT JOIN LATERAL (

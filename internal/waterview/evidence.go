@@ -18,7 +18,8 @@ var (
 	// noted, on which decisions rest already, are the same evidence as ever.
 	CheckEvidence = EvidenceOf("gas_check",
 		`d.participant_id, d.dive_id, d.depth_value, d.depth_unit, d.reading_value, d.reading_unit,
-		d.read_after_signal, d.signalled_value, d.signalled_unit, d.answered, concat_ws(' ', d.verdict, d.signalled_with,
+		d.read_after_signal, d.signalled_value, d.signalled_unit, d.answered,
+			concat_ws(' ', d.verdict, d.signalled_with,
 		CASE WHEN d.simulated THEN 'simulated' END) AS verdict FROM gas_check d`)
 	StartEvidence = EvidenceOf("dive_start",
 		`d.participant_id, d.dive_id, d.team, d.size_value, d.size_unit, d.rating_value, d.rating_unit,
@@ -31,7 +32,9 @@ var (
 // rows are entries of the journal.
 func EvidenceOf(kind, columnsFrom string) ledger.Witnessed {
 	return ledger.Witnessed{Type: kind,
-		SQL: `SELECT d.id AS ref, e.session_id, e.witnessed_by, e.witnessed_at, e.recorded_by, e.recorded_at, e.token_id, e.findings, ` + columnsFrom +
+		SQL: `
+			SELECT d.id AS ref, e.session_id, e.witnessed_by, e.witnessed_at, e.recorded_by, e.recorded_at,
+				e.token_id, e.findings, ` + columnsFrom +
 			` JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id WHERE d.centre_id = @centre`}
 }
 
@@ -52,7 +55,8 @@ type SessionCheck struct {
 const checksOfSession = `SELECT p.enrolment_id, g.id FROM gas_check g
 	JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id
 	JOIN sessions_participant p ON p.centre_id = g.centre_id AND p.id = g.participant_id
-	WHERE g.centre_id = app_centre() AND e.session_id = @session AND p.session_id = @session AND p.enrolment_id = ANY (@ids) AND e.voided_at IS NULL
+	WHERE g.centre_id = app_centre() AND e.session_id = @session AND p.session_id = @session
+		AND p.enrolment_id = ANY (@ids) AND e.voided_at IS NULL
 	ORDER BY e.witnessed_at, g.id`
 
 // QueueSessionChecks reads the gas checks of a session that stand and count for some

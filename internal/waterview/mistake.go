@@ -20,11 +20,14 @@ type Mistake struct {
 	Role         *string
 }
 
-const mistakesSQL = `SELECT p.enrolment_id, e.id AS entry_id, g.verdict, g.reading_value, g.reading_unit, d.skill, d.role
-	FROM sessions_participant p JOIN journal_entry e ON e.centre_id = p.centre_id AND e.participant_id = p.id
+const mistakesSQL = `
+	SELECT p.enrolment_id, e.id AS entry_id, g.verdict, g.reading_value, g.reading_unit, d.skill, d.role
+	FROM sessions_participant p
+	JOIN journal_entry e ON e.centre_id = p.centre_id AND e.participant_id = p.id
 	LEFT JOIN gas_check g ON g.centre_id = e.centre_id AND g.id = e.id
 	LEFT JOIN drill_attempt d ON d.centre_id = e.centre_id AND d.id = e.id
-	WHERE p.centre_id = app_centre() AND p.enrolment_id = ANY (@enrolments) AND e.kind IN ('gas_check', 'drill_attempt') AND e.voided_at IS NULL
+	WHERE p.centre_id = app_centre() AND p.enrolment_id = ANY (@enrolments)
+		AND e.kind IN ('gas_check', 'drill_attempt') AND e.voided_at IS NULL
 		AND (g.verdict IN ('over_reported', 'misread_low', 'no_answer') OR NOT d.met)
 	ORDER BY p.enrolment_id, e.witnessed_at, e.id`
 
