@@ -201,3 +201,26 @@ func queueAcknowledgements(b *pgx.Batch, rows []acknowledgementRow) error {
 		pgx.StrictNamedArgs{"rows": string(text)})
 	return nil
 }
+
+// AcknowledgementKind returns the kind of acknowledgements, which no batch brings.
+func (s *Service) AcknowledgementKind() journal.EntryKind {
+	return journal.Summarised(journal.EntryKind{Kind: journal.Acknowledgement,
+		Operation: "recordAcknowledgements"}, `
+	SELECT a.id, n.name, a.how
+	FROM acknowledgement a
+	JOIN people_person n ON n.centre_id = a.centre_id AND n.id = a.person_id
+	WHERE a.centre_id = app_centre() AND a.id = w.id`, acknowledgementSummary.say)
+}
+
+// acknowledgementSummary is what the summary of an acknowledgement is made of.
+type acknowledgementSummary struct {
+	ID        uuid.UUID
+	Name, How string
+}
+
+func (h acknowledgementSummary) say() (uuid.UUID, string) {
+	how := map[string]string{"gave_it": "gave it", "own_token": "acknowledged it themselves",
+		"said_so":   "said so",
+		"signalled": "signalled it", "wrote": "wrote it"}[h.How]
+	return h.ID, fmt.Sprintf("Briefing heard: %s %s.", h.Name, how)
+}

@@ -144,3 +144,33 @@ func acknowledgedAtOnce(all []NewAcknowledgement, people []briefedPerson,
 	}
 	return out, nil
 }
+
+// BriefingKind returns the kind of briefings, which no batch brings.
+func (s *Service) BriefingKind() journal.EntryKind {
+	return journal.Summarised(journal.EntryKind{Kind: journal.Briefing, Operation: "recordBriefing"}, `
+	SELECT b.id, b.check_every_s, (
+			SELECT count(*)
+			FROM briefing_person x
+			WHERE x.centre_id = b.centre_id AND x.briefing_id = b.id) AS people
+	FROM briefing b
+	WHERE b.centre_id = app_centre() AND b.id = w.id`, briefingSummary.say)
+}
+
+// briefingSummary is what the summary of a briefing is made of.
+type briefingSummary struct {
+	ID          uuid.UUID
+	CheckEveryS *int64
+	People      int
+}
+
+func (b briefingSummary) say() (uuid.UUID, string) {
+	agreed := "no interval of gas checks agreed"
+	if b.CheckEveryS != nil {
+		agreed = "a gas check every " + finding.Lasting(time.Duration(*b.CheckEveryS)*time.Second)
+	}
+	people := "1 person"
+	if b.People != 1 {
+		people = fmt.Sprintf("%d people", b.People)
+	}
+	return b.ID, fmt.Sprintf("Briefing of %s, %s.", people, agreed)
+}

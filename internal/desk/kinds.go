@@ -5,7 +5,7 @@ import (
 	"tankside/internal/journal"
 )
 
-// Kinds returns every kind of entry that the features here own, in the order in which the
+// Kinds returns every kind of entry, in the order in which the
 // entries of a batch are judged: what others name comes first. The last are kinds that no
 // batch brings.
 func (s *Service) Kinds() journal.Kinds {
@@ -23,5 +23,7 @@ func (s *Service) Kinds() journal.Kinds {
 		s.assessment.SignOffKind(access.SignOffsWrite),
 
 		s.assessment.TheoryKind(),
+		s.briefings.BriefingKind(),
+		s.briefings.AcknowledgementKind(),
 	}
 }
