@@ -133,12 +133,9 @@ CREATE TABLE gas_plan_person (
     centre_id      uuid NOT NULL,
     plan_id        uuid NOT NULL,
     participant_id uuid NOT NULL,
-    low_value      numeric(7,2) NOT NULL,
-    low_unit       text NOT NULL CHECK (low_unit IN ('bar', 'psi')),
-    turn_value     numeric(7,2) NOT NULL,
-    turn_unit      text NOT NULL CHECK (turn_unit IN ('bar', 'psi')),
-    start_value    numeric(7,2) NOT NULL,
-    start_unit     text NOT NULL CHECK (start_unit IN ('bar', 'psi')),
+    low            pressure NOT NULL,
+    turn           pressure NOT NULL,
+    start          pressure NOT NULL,
     PRIMARY KEY (centre_id, plan_id, participant_id),
     FOREIGN KEY (centre_id, plan_id) REFERENCES gas_plan
 );
@@ -187,12 +184,12 @@ CALL bind_to_centre('gas_plan_withdrawn', 'SELECT, INSERT');
 -- none: the plan that it superseded does not come back.
 CREATE VIEW plans_pressure WITH (security_invoker) AS
 SELECT
-    r.centre_id, r.session_id, r.participant_id, r.dive_id, r.plan_id, r.low_value, r.low_unit,
-    r.turn_value, r.turn_unit, r.start_value, r.start_unit, r.confirmed_at
+    r.centre_id, r.session_id, r.participant_id, r.dive_id, r.plan_id, r.low, r.turn, r.start,
+    r.confirmed_at
 FROM (
     SELECT DISTINCT ON (c.centre_id, c.session_id, x.participant_id, c.dive_id)
-        c.centre_id, c.session_id, x.participant_id, c.dive_id, c.plan_id, x.low_value, x.low_unit,
-        x.turn_value, x.turn_unit, x.start_value, x.start_unit, c.confirmed_at
+        c.centre_id, c.session_id, x.participant_id, c.dive_id, c.plan_id, x.low, x.turn, x.start,
+        c.confirmed_at
     FROM gas_plan_confirmed c
     JOIN gas_plan_person x ON x.centre_id = c.centre_id AND x.plan_id = c.plan_id
     ORDER BY c.centre_id, c.session_id, x.participant_id, c.dive_id, c.turn DESC) r

@@ -5,7 +5,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/gasplan"
 	"tankside/internal/journal"
@@ -83,8 +82,8 @@ func (r recording) contentFor(p briefedPerson) briefedContent {
 	out.Convention.Name, out.Convention.Note = "", ""
 	for i, f := range p.Figures {
 		shown := f.Pressures().OnHand(p.GaugeUnit)
-		out.Figures[i] = storedFigures{DiveID: f.DiveID, Start: dayview.FigureOf(shown.Start),
-			Turn: dayview.FigureOf(shown.Turn), Low: dayview.FigureOf(shown.Low)}
+		out.Figures[i] = storedFigures{DiveID: f.DiveID, Start: shown.Start, Turn: shown.Turn,
+			Low: shown.Low}
 	}
 	if r.named != (NewDive{}) {
 		out.Dive = &contentDive{r.named.DiveID, r.named.Depth, r.named.PlannedTime}

@@ -10,7 +10,6 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
-	"tankside/internal/dayview"
 	"tankside/internal/gasplan"
 	"tankside/internal/signal"
 	"tankside/internal/units"
@@ -21,7 +20,7 @@ func sampled() (out []struct {
 	recording
 	person briefedPerson
 }) {
-	figure := func(v float64, u units.Unit) *dayview.Figure { return dayview.FigureOf(new(units.Read(v, u))) }
+	figure := func(v float64, u units.Unit) *units.Reading { return new(units.Read(v, u)) }
 	id := func(n int) *uuid.UUID { return new(uuid.MustParse(fmt.Sprintf("00000000-0000-7000-8000-%012d", n))) }
 	add := func(r recording, p briefedPerson) {
 		out = append(out, struct {
@@ -93,8 +92,8 @@ func TestWhatChangesTheDigestOfBriefedContent(t *testing.T) {
 		"the convention's name":        {func(r *recording, _ *briefedPerson) { r.convention.Name = "other" }, true},
 		"the plan":                     {func(_ *recording, p *briefedPerson) { p.Figures[0].PlanID = nil }, true},
 		"the cylinder":                 {func(r *recording, _ *briefedPerson) { r.named.Cylinder = nil }, true},
-		"a pressure within what shows": {func(_ *recording, p *briefedPerson) { p.Figures[0].Low.Value = 66 }, true},
-		"a pressure beyond what shows": {func(_ *recording, p *briefedPerson) { p.Figures[0].Low.Value = 71 }, false},
+		"a pressure within what shows": {func(_ *recording, p *briefedPerson) { *p.Figures[0].Low = units.Read(66, "bar") }, true},
+		"a pressure beyond what shows": {func(_ *recording, p *briefedPerson) { *p.Figures[0].Low = units.Read(71, "bar") }, false},
 		"the interval":                 {func(r *recording, _ *briefedPerson) { r.checkEveryS = nil }, false},
 		"a role":                       {func(r *recording, _ *briefedPerson) { r.content.Roles = r.content.Roles[:1] }, false},
 		"the depth":                    {func(r *recording, _ *briefedPerson) { r.named.Depth.Value = 14 }, false},

@@ -118,8 +118,8 @@ func (s sessionSnapshot) figures(p snapshotPerson, own Pressures, n NewBriefing,
 	found *peopleFindings) (out []storedFigures, told []ownPressures) {
 	dive, covered := n.Dive.DiveID, 0
 	add := func(of, plan *uuid.UUID, x Pressures) {
-		out = append(out, storedFigures{DiveID: of, PlanID: plan, Start: dayview.FigureOf(x.Start),
-			Turn: dayview.FigureOf(x.Turn), Low: dayview.FigureOf(x.Low)})
+		out = append(out, storedFigures{DiveID: of, PlanID: plan, Start: x.Start, Turn: x.Turn,
+			Low: x.Low})
 	}
 	for _, plan := range s.plansOf(p) {
 		planned, of, applies := plan.Pressures(), plan.DiveID, s.appliesTo(p, plan, dive)

@@ -272,11 +272,11 @@ func (p personRow) person(c signal.Convention, acknowledged []Acknowledgement) (
 
 // shown returns a person's pressures as hands show them, in the unit of their gauge.
 func shown(f storedFigures, c signal.Convention) Figures {
-	figure := func(x *dayview.Figure, up bool) *Figure {
+	figure := func(x *units.Reading, up bool) *Figure {
 		if x == nil {
 			return nil
 		}
-		out := &Figure{Given: units.Read(x.Value, units.Unit(x.Unit))}
+		out := &Figure{Given: *x}
 		if s, found := show(c, out.Given, up); !found.Forbids() {
 			out.Shown = &s
 		}

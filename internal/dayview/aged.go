@@ -5,7 +5,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"tankside/internal/pg"
 	"tankside/internal/syllabus"
 	"tankside/internal/units"
 )
@@ -26,18 +25,14 @@ type Aged struct {
 	ParticipantID uuid.UUID
 	CorrectedAt   time.Time  // the last time
 	DiveID        *uuid.UUID // nil: every dive of the session
-	DepthValue    float64
-	DepthUnit     string
+	Depth         units.Reading
 	Syllabus      syllabus.Syllabus // that the participant is taught by; of crew, that of the session
 }
-
-// Depth returns how deep the dive goes.
-func (a Aged) Depth() units.Reading { return *pg.Reading(&a.DepthValue, &a.DepthUnit) }
 
 // agedSQL begins with the corrections of the participants. They are rare, so that it
 // seldom reads more.
 const agedSQL = `SELECT p.session_id, a.kind, a.id, p.id AS participant_id, k.corrected_at, a.dive_id,
-		(a.depth->>'value')::float8 AS depth_value, a.depth->>'unit' AS depth_unit, v.content AS syllabus` + each + `
+		jsonb_populate_record(NULL::reading, a.depth) AS depth, v.content AS syllabus` + each + `
 	CROSS JOIN LATERAL (
 		SELECT * FROM participant p
 		WHERE p.centre_id = s.centre_id AND p.session_id BETWEEN s.id AND s.id

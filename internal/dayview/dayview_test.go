@@ -17,6 +17,7 @@ import (
 	"tankside/internal/pg/pgtest"
 	"tankside/internal/scenetest"
 	"tankside/internal/syllabus"
+	"tankside/internal/units"
 )
 
 const everything = dayview.Everything
@@ -121,8 +122,9 @@ func (w *weekend) random(r *rand.Rand, session uuid.UUID) {
 			VALUES (@centre, @id, @session, @dive, @turn, '[]', '[]', @by, @token, @at)`, args)
 		for _, p := range w.parts[session] {
 			if r.IntN(3) > 0 {
-				w.Exec(`INSERT INTO gas_plan_person (centre_id, plan_id, participant_id, low_value, low_unit, turn_value, turn_unit, start_value, start_unit)
-					VALUES (@centre, @id, @part, @low, 'bar', 120, 'bar', 200, 'bar')`, pgx.NamedArgs{"id": plan, "part": p, "low": 50 + r.IntN(50)})
+				w.Exec(`INSERT INTO gas_plan_person (centre_id, plan_id, participant_id, low, turn, start)
+					VALUES (@centre, @id, @part, @low, '(120,bar)', '(200,bar)')`,
+					pgx.NamedArgs{"id": plan, "part": p, "low": units.Read(float64(50+r.IntN(50)), units.UnitBar)})
 			}
 		}
 		if r.IntN(3) == 0 {
@@ -188,7 +190,7 @@ func TestTheModelAgreesWithTheViews(t *testing.T) {
 		}
 		for _, p := range v.Record() {
 			got["pressures"] = append(got["pressures"],
-				fmt.Sprint(p.ParticipantID, " ", p.PlanID, " ", *p.LowValue))
+				fmt.Sprint(p.ParticipantID, " ", p.PlanID, " ", p.LowPressure.Value))
 		}
 		for _, c := range v.Calls {
 			got["calls"] = append(got["calls"],
@@ -208,7 +210,7 @@ func TestTheModelAgreesWithTheViews(t *testing.T) {
 				FROM briefed_since WHERE centre_id = app_centre() AND session_id = @session`,
 			"told": briefings + `SELECT participant_id || ' ' || briefing_id || ' ' || low_value::int
 				FROM told_pressure WHERE centre_id = app_centre() AND session_id = @session`,
-			"pressures": `SELECT participant_id || ' ' || plan_id || ' ' || low_value::int FROM plans_pressure
+			"pressures": `SELECT participant_id || ' ' || plan_id || ' ' || (low).value::int FROM plans_pressure
 				WHERE centre_id = app_centre() AND session_id = @session`,
 			"calls": `SELECT r.id || ' ' || r.participant_id || ' ' || ` +
 				fmt.Sprintf(stamp, "e.witnessed_at") + ` || ' ' || (e.voided_at IS NOT NULL)

@@ -290,7 +290,7 @@ const (
 		ORDER BY c.session_id) c`
 
 	plansSQL = `SELECT c.session_id, y.participant_id, c.plan_id, c.dive_id, c.group_id, c.turn, c.confirmed_at, c.withdrawn_at,
-		y.start_value, y.start_unit, y.turn_value, y.turn_unit, y.low_value, y.low_unit` + confirmed + `
+		y.start AS start_pressure, y.turn AS turn_pressure, y.low AS low_pressure` + confirmed + `
 	CROSS JOIN LATERAL (
 		SELECT * FROM gas_plan_person y
 		WHERE y.centre_id = c.centre_id AND y.plan_id BETWEEN c.plan_id AND c.plan_id

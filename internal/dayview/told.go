@@ -8,7 +8,6 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/internal/finding"
-	"tankside/internal/pg"
 	"tankside/internal/signal"
 	"tankside/internal/units"
 )
@@ -32,39 +31,15 @@ func (p Pressures) OnHand(gauge units.Unit) Pressures {
 
 // Figures are pressures that a briefing told one person, as they are stored.
 type Figures struct {
-	DiveID *uuid.UUID `json:"dive_id"` // nil: every dive of the session
-	PlanID *uuid.UUID `json:"plan_id"` // the plan that they come from; nil: the briefing's own
-	Start  *Figure    `json:"start"`
-	Turn   *Figure    `json:"turn"`
-	Low    *Figure    `json:"low"`
-}
-
-// Figure is one pressure as it is stored.
-type Figure struct {
-	Value float64 `json:"value"`
-	Unit  string  `json:"unit"`
-}
-
-// FigureOf returns a reading as it is stored, nil for nil.
-func FigureOf(r *units.Reading) *Figure {
-	if r == nil {
-		return nil
-	}
-	return &Figure{r.Value.Float(), string(r.Unit)}
-}
-
-// Reading returns the stored pressure, nil for nil.
-func (f *Figure) Reading() *units.Reading {
-	if f == nil {
-		return nil
-	}
-	return new(units.Read(f.Value, units.Unit(f.Unit)))
+	DiveID *uuid.UUID     `json:"dive_id"` // nil: every dive of the session
+	PlanID *uuid.UUID     `json:"plan_id"` // the plan that they come from; nil: the briefing's own
+	Start  *units.Reading `json:"start"`
+	Turn   *units.Reading `json:"turn"`
+	Low    *units.Reading `json:"low"`
 }
 
 // Pressures returns the stored pressures.
-func (f Figures) Pressures() Pressures {
-	return Pressures{Start: f.Start.Reading(), Turn: f.Turn.Reading(), Low: f.Low.Reading()}
-}
+func (f Figures) Pressures() Pressures { return Pressures{Start: f.Start, Turn: f.Turn, Low: f.Low} }
 
 // Briefing is what a standing briefing of the session said to one person, who need
 // not take part.
@@ -109,18 +84,14 @@ type Plan struct {
 	Turn          int        // counts the session's confirmed plans
 	ConfirmedAt   time.Time
 	WithdrawnAt   *time.Time
-	StartValue    *float64
-	StartUnit     *string
-	TurnValue     *float64
-	TurnUnit      *string
-	LowValue      *float64
-	LowUnit       *string
+	StartPressure units.Reading
+	TurnPressure  units.Reading
+	LowPressure   units.Reading
 }
 
 // Pressures returns the pressures that the plan has for the participant.
 func (p Plan) Pressures() Pressures {
-	return Pressures{Start: pg.Reading(p.StartValue, p.StartUnit), Turn: pg.Reading(p.TurnValue, p.TurnUnit),
-		Low: pg.Reading(p.LowValue, p.LowUnit)}
+	return Pressures{Start: &p.StartPressure, Turn: &p.TurnPressure, Low: &p.LowPressure}
 }
 
 // Sharing is whom a confirmed plan has a participant share gas with.

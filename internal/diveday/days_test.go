@@ -289,8 +289,8 @@ func TestAConfirmedPlanSaysHowDeepAndHowLong(t *testing.T) {
 				`}`, "result": `{"group": {"ascent_time": {"value": 4, "unit": "min"}}}`}
 		w.Exec(`INSERT INTO gas_plan (centre_id, id, session_id, dive_id, asked, input, result, findings, planned_by, token_id, planned_at, body_digest)
 			SELECT @centre, @id, @session, @dive, '{}', @input, @result, '[]', @who, (SELECT id FROM token WHERE person_id = @who), @now, ''`, args)
-		w.Exec(`INSERT INTO gas_plan_person (centre_id, plan_id, participant_id, low_value, low_unit, turn_value, turn_unit, start_value, start_unit)
-			VALUES (@centre, @id, @part, 50, 'bar', 50, 'bar', 200, 'bar')`, args)
+		w.Exec(`INSERT INTO gas_plan_person (centre_id, plan_id, participant_id, low, turn, start)
+			VALUES (@centre, @id, @part, '(50,bar)', '(50,bar)', '(200,bar)')`, args)
 		w.Exec(`INSERT INTO gas_plan_confirmed (centre_id, plan_id, session_id, dive_id, turn, findings, accepted, confirmed_by, token_id, confirmed_at)
 			SELECT @centre, @id, @session, @dive, @turn, '[]', '[]', @who, (SELECT id FROM token WHERE person_id = @who), @now`, args)
 	}

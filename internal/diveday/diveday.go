@@ -2,9 +2,9 @@
 // sessions of a centre: what the no-stop tables leave for each, and the breathing rate
 // that was learned from those that were logged.
 //
-// It owns no table and writes none: it reads the views that sessions, courses, training
-// and the gas plans keep, in one batch of statements however many people there are. It
-// must not know how a limit or a rate is worked out: packages nostop and gas do that.
+// It owns no table and writes none: it reads sessions, courses, what was logged and the
+// gas plans, in one batch of statements however many people there are. It must not know
+// how a limit or a rate is worked out: packages nostop and gas do that.
 package diveday
 
 import (

@@ -53,7 +53,7 @@ func (l Agreed) told(participant uuid.UUID) (out []agreedFor) {
 	}
 	newest, _ := l.view.Newest(p.PersonID)
 	for _, f := range newest.Figures {
-		out = append(out, agreedFor{f.DiveID, dayview.Pressures{Turn: f.Turn.Reading(), Low: f.Low.Reading()}})
+		out = append(out, agreedFor{f.DiveID, dayview.Pressures{Turn: f.Turn, Low: f.Low}})
 	}
 	return out
 }

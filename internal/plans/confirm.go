@@ -126,12 +126,9 @@ func (p Plan) asConfirmed(now time.Time) (out []dayview.Plan) {
 		if x.ParticipantID == nil {
 			continue
 		}
-		row := dayview.Plan{SessionID: p.SessionID, ParticipantID: *x.ParticipantID, DiveID: p.DiveID,
-			PlanID: p.ID, ConfirmedAt: now}
-		row.StartValue, row.StartUnit = pg.Columns(new(x.Start.Reading()))
-		row.TurnValue, row.TurnUnit = pg.Columns(new(x.Turn.Reading()))
-		row.LowValue, row.LowUnit = pg.Columns(new(x.Low.Reading()))
-		out = append(out, row)
+		out = append(out, dayview.Plan{SessionID: p.SessionID, ParticipantID: *x.ParticipantID,
+			DiveID: p.DiveID, PlanID: p.ID, ConfirmedAt: now,
+			StartPressure: x.Start.Reading(), TurnPressure: x.Turn.Reading(), LowPressure: x.Low.Reading()})
 	}
 	return out
 }

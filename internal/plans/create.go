@@ -179,13 +179,10 @@ func (p Plan) queue(by actor.Actor, b *pgx.Batch) error {
 		VALUES (app_centre(), @id, @session, @dive, @group, @replaces, @reason,
 			@asked::jsonb, @input::jsonb, @result::jsonb, @findings::jsonb, @by, @token, @now, @digest)`, args)
 	b.Queue(`
-		INSERT INTO gas_plan_person (centre_id, plan_id, participant_id,
-			low_value, low_unit, turn_value, turn_unit, start_value, start_unit)
-		SELECT app_centre(), @id, (x->>'participant_id')::uuid,
-			(x->'low'->>'value')::numeric, x->'low'->>'unit',
-			(x->'turn'->>'value')::numeric, x->'turn'->>'unit',
-			(x->'start'->>'value')::numeric, x->'start'->>'unit'
-		FROM jsonb_array_elements(@result::jsonb->'people') x`,
+		INSERT INTO gas_plan_person (centre_id, plan_id, participant_id, low, turn, start)
+		SELECT app_centre(), @id, x.participant_id, x.low, x.turn, x.start
+		FROM jsonb_to_recordset(@result::jsonb->'people') AS x (participant_id uuid, low pressure, turn pressure,
+			start pressure)`,
 		pgx.StrictNamedArgs{"id": p.ID, "result": args["result"]})
 	return nil
 }

@@ -2,6 +2,7 @@ package plans_test
 
 import (
 	"context"
+	"fmt"
 	"testing"
 	"time"
 
@@ -81,9 +82,9 @@ func (b *bay) briefed(t *testing.T, id uuid.UUID) (names []string) {
 // sets changes a person's pressures in a confirmed plan by SQL, so that a
 // figure is what the test says and not what a calculation comes to.
 func (b *bay) sets(p plans.Plan, part uuid.UUID, turn, low float64) {
-	b.Super(`UPDATE gas_plan_person SET turn_value = ` + units.DecimalOf(turn).String() + `, low_value = ` +
-		units.DecimalOf(low).String() +
-		` WHERE plan_id = '` + p.ID.String() + `' AND participant_id = '` + part.String() + `'`)
+	b.Super(fmt.Sprintf(`UPDATE gas_plan_person
+		SET turn = '(%g,bar)', low = '(%g,bar)'
+		WHERE plan_id = '%s' AND participant_id = '%s'`, turn, low, p.ID, part))
 }
 
 var bayMorning = time.Date(2026, 6, 7, 7, 0, 0, 0, time.UTC)

@@ -156,7 +156,7 @@ func TestWhatIsReportedMeanwhileIsFoundWhenThePlanIsConfirmed(t *testing.T) {
 	require.Equal(t, "confirmed", confirmed.State())
 	require.Equal(t, journal.AcceptedBy(accepted(again.Findings), b.ines, "Ines", *confirmed.ConfirmedAt),
 		confirmed.Accepted)
-	require.Equal(t, 2, b.Count(`SELECT * FROM plans_pressure WHERE low_value >= 50 AND low_unit = 'bar' AND start_value = 210`))
+	require.Equal(t, 2, b.Count(`SELECT * FROM plans_pressure WHERE (low).value >= 50 AND (low).unit = 'bar' AND (start).value = 210`))
 }
 
 // A centre that becomes more prudent overtakes plans that were made before.

@@ -103,12 +103,12 @@ func tooDeepNow(
 		return nil
 	}
 	least := slices.MinFunc(limits, func(a, b DepthLimit) int { return a.Depth.Compare(b.Depth) })
-	if least.Depth.Compare(a.Depth()) >= 0 {
+	if least.Depth.Compare(a.Depth) >= 0 {
 		return nil
 	}
-	f := TooDeepNow.Say(template, a.Depth(), named(p), least.Depth, least.Because).
+	f := TooDeepNow.Say(template, a.Depth, named(p), least.Depth, least.Because).
 		About(participant(p.ID), person(p.PersonID), finding.Subject{Type: a.Kind, ID: a.ID.String()})
-	f.Limit, f.Found = finding.Quantity(least.Depth), finding.Quantity(a.Depth())
+	f.Limit, f.Found = finding.Quantity(least.Depth), finding.Quantity(a.Depth)
 	if least.Source != "" {
 		f.Source = least.Source
 	}

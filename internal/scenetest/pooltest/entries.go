@@ -214,12 +214,11 @@ func (p *Pool) Checks(t *testing.T, participant uuid.UUID, minutes ...float64) (
 func (p *Pool) Plan(dive *uuid.UUID, turn, low *units.Reading, participants ...uuid.UUID) {
 	id := uuid.New()
 	args := pgx.NamedArgs{"id": id, "session": p.Open, "dive": dive, "by": p.Instructor,
-		"turn": turn.Value.Float(), "low": low.Value.Float(),
-		"unit": string(turn.Unit), "parts": participants}
+		"turn": turn, "low": low, "parts": participants}
 	p.Exec(`INSERT INTO gas_plan (centre_id, id, session_id, dive_id, asked, input, result, findings, token_id, planned_at, body_digest)
 		SELECT @centre, @id, @session, @dive, '{}', '{}', '{}', '[]', (SELECT id FROM token WHERE person_id = @by), @now, ''`, args)
-	p.Exec(`INSERT INTO gas_plan_person (centre_id, plan_id, participant_id, low_value, low_unit, turn_value, turn_unit, start_value, start_unit)
-		SELECT @centre, @id, x, @low, @unit, @turn, @unit, 200, 'bar' FROM unnest(@parts::uuid[]) x`, args)
+	p.Exec(`INSERT INTO gas_plan_person (centre_id, plan_id, participant_id, low, turn, start)
+		SELECT @centre, @id, x, @low, @turn, '(200,bar)' FROM unnest(@parts::uuid[]) x`, args)
 	p.Exec(`INSERT INTO gas_plan_confirmed (centre_id, plan_id, session_id, dive_id, turn, findings, accepted, confirmed_by, token_id, confirmed_at)
 		SELECT @centre, @id, @session, @dive, (SELECT count(*) + 1 FROM gas_plan_confirmed WHERE session_id = @session), '[]', '[]', @by,
 			(SELECT id FROM token WHERE person_id = @by), @now`, args)
