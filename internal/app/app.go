@@ -39,6 +39,7 @@ import (
 	"tankside/internal/plans"
 	"tankside/internal/ratio"
 	"tankside/internal/readiness"
+	"tankside/internal/review"
 	"tankside/internal/roster"
 	"tankside/internal/sessions"
 	"tankside/internal/signal"
@@ -63,6 +64,7 @@ type Services struct {
 	DiveDay    *diveday.Reader
 	Desk       *desk.Service
 	Offline    *offline.Service
+	Review     *review.Service
 }
 
 // NewServices returns the features on a database.
@@ -73,6 +75,7 @@ func NewServices(db *pg.DB) Services {
 	s.Offline = offline.New(db, s.Desk)
 	s.Sessions, s.Plans, s.Briefings = s.Desk.Sessions(), s.Desk.Plans(), s.Desk.Briefings()
 	s.Waterlog, s.Gaswatch, s.Assessment = s.Desk.Waterlog(), s.Desk.Gaswatch(), s.Desk.Assessment()
+	s.Review = review.New(db, s.Assessment)
 	return s
 }
 

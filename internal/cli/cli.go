@@ -55,6 +55,7 @@ func commands() []command {
 		{"token", "issue, revoke or list tokens: issue, revoke, list", token},
 		{"paper", "record a paper where nobody else of the centre may: record", paper},
 		{"ledger", "verify the ledger of a centre, or of all, against its rows", verifyLedger},
+		{"decision", "judge decisions again by what they were judged on: judge", decisions},
 		{"epoch", "begin a new epoch of positions after a copy of disks: renew", epoch},
 		{"bench", "measure under load, beside a yardstick", measure},
 		{"version", "say which release this is, and which schema it needs", version},

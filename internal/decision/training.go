@@ -177,6 +177,12 @@ func (s Standing) Of(now syllabus.Standing) (out syllabus.Standing, missing []st
 	return out, missing
 }
 
+// Has reports whether a record is one of those that were judged on.
+func (s Standing) Has(id string) bool {
+	return slices.Contains(slices.Concat(s.SignOffs, s.Credits, s.Attempts, s.Theory), id) ||
+		slices.ContainsFunc(s.Dives, func(d DiveDone) bool { return d.ID == id })
+}
+
 // pick returns the records with the kept ids, in the order of the records, and adds the
 // ids that none of them has to missing.
 func pick[T any](kept []string, now []T, id func(T) string, missing *[]string) (out []T) {

@@ -69,6 +69,7 @@ var rooms = map[string]Layer{
 	"internal/live":       Features,
 	"internal/desk":       Features,
 	"internal/offline":    Features,
+	"internal/review":     Features,
 
 	"api":              Edge,
 	"cmd":              Edge,
@@ -105,7 +106,7 @@ const (
 
 // composers compose features in one transaction, and are the only features that may
 // import others, each those before it as well.
-var composers = []string{"internal/desk", "internal/offline"}
+var composers = []string{"internal/desk", "internal/offline", "internal/review"}
 
 // may has the rooms that a room may import from. Imports within a room are judged by
 // the import law itself.
