@@ -691,6 +691,31 @@ type CompletionAdd struct {
 // CompletionDecided What was decided, and what came of it; null of a dry run.
 type CompletionDecided = Completion
 
+// CompletionJudgedOn defines model for CompletionJudgedOn.
+type CompletionJudgedOn struct {
+	// Age Of the student on that day.
+	Age int `json:"age"`
+
+	// CompletionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CompletionID ID `json:"completion_id"`
+
+	// DoneOn Examples: 2027-06-05
+	DoneOn Date `json:"done_on"`
+
+	// Evidence Witnessed entries that the decision rests on, each with its hash then.
+	Evidence KeptEvidence         `json:"evidence"`
+	RestsOn  []openapi_types.UUID `json:"rests_on"`
+	Round    int                  `json:"round"`
+	Signer   SignerJudgedOn       `json:"signer"`
+
+	// Standing What was on record of the enrolment, by the ids of the records.
+	Standing StandingJudgedOn `json:"standing"`
+
+	// SyllabusID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SyllabusID     ID  `json:"syllabus_id"`
+	SyllabusNumber int `json:"syllabus_number"`
+}
+
 // CompletionList defines model for CompletionList.
 type CompletionList struct {
 	Items      []Completion              `json:"items"`
@@ -1152,6 +1177,12 @@ type Decision struct {
 	Findings Findings `json:"findings"`
 }
 
+// DecisionList defines model for DecisionList.
+type DecisionList struct {
+	Items      []MadeDecision            `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+}
+
 // Depth A depth or a distance.
 //
 // Examples: {"unit":"m","value":18}
@@ -1598,6 +1629,31 @@ type EnrolmentAdd struct {
 // EnrolmentDecided What was decided, and what came of it; null of a dry run.
 type EnrolmentDecided = Enrolment
 
+// EnrolmentJudgedOn defines model for EnrolmentJudgedOn.
+type EnrolmentJudgedOn struct {
+	// ActiveBefore Active enrolments of the course before this one.
+	ActiveBefore int `json:"active_before"`
+
+	// Age On the first day of the course, in years.
+	Age int `json:"age"`
+
+	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CourseID  ID   `json:"course_id"`
+	IsStudent bool `json:"is_student"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID                     `json:"person_id"`
+	Places   nullable.Nullable[int] `json:"places"`
+
+	// StartsOn Examples: 2027-06-05
+	StartsOn Date   `json:"starts_on"`
+	State    string `json:"state"`
+
+	// SyllabusID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SyllabusID     ID  `json:"syllabus_id"`
+	SyllabusNumber int `json:"syllabus_number"`
+}
+
 // EnrolmentList defines model for EnrolmentList.
 type EnrolmentList struct {
 	Items      []Enrolment               `json:"items"`
@@ -1726,6 +1782,35 @@ type ExpectedResponse struct {
 	// State Pending until it is recorded (done) or a response that goes further is (overtaken). When the dive ended before either, dive_ended.
 	State string `json:"state"`
 	What  string `json:"what"`
+}
+
+// ExplainedDecision defines model for ExplainedDecision.
+type ExplainedDecision struct {
+	// DecidedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	DecidedAt Instant `json:"decided_at"`
+
+	// DecidedBy The person; null where a program decided.
+	DecidedBy     nullable.Nullable[openapi_types.UUID] `json:"decided_by"`
+	DecidedByName nullable.Nullable[string]             `json:"decided_by_name"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// JudgedOn Null where it was kept in a form that this release does not read.
+	JudgedOn nullable.Nullable[JudgedOn] `json:"judged_on"`
+	Kind     string                      `json:"kind"`
+
+	// Names What the ids in `judged_on` are called now; a paper by its kind.
+	Names   []NamedThing `json:"names"`
+	Subject Subject      `json:"subject"`
+
+	// Withheld The members of `judged_on` that the reader may not see.
+	Withheld *[]string `json:"withheld,omitempty"`
 }
 
 // ExternalRefs Your own keys for this, by the name of the system that they come from.
@@ -2069,6 +2154,33 @@ type GasPlanDiver struct {
 
 	// Team Gas is shared within a team. Default: with anybody of the group.
 	Team *string `json:"team,omitempty"`
+}
+
+// GasPlanJudgedOn defines model for GasPlanJudgedOn.
+type GasPlanJudgedOn struct {
+	// GroupID Null for a plan of the whole session.
+	GroupID nullable.Nullable[openapi_types.UUID] `json:"group_id"`
+
+	// Input What was known when the plan was confirmed, without names: the dive, the divers, the settings.
+	Input        map[string]interface{} `json:"input"`
+	Participants []struct {
+		// Dives Takes part, and is to get into the water.
+		Dives   bool                                  `json:"dives"`
+		GroupID nullable.Nullable[openapi_types.UUID] `json:"group_id"`
+
+		// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+		ParticipantID ID `json:"participant_id"`
+
+		// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+		PersonID ID `json:"person_id"`
+	} `json:"participants"`
+
+	// PlanID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PlanID    ID `json:"plan_id"`
+	RuleBooks []struct {
+		Name    string `json:"name"`
+		Version string `json:"version"`
+	} `json:"rule_books"`
 }
 
 // GasPlanList defines model for GasPlanList.
@@ -2420,6 +2532,50 @@ type GroupCreate struct {
 // GroupDecided What was decided, and what came of it; null of a dry run.
 type GroupDecided = Group
 
+// GroupJudgedOn defines model for GroupJudgedOn.
+type GroupJudgedOn struct {
+	// Ages Of the students.
+	Ages []int `json:"ages"`
+
+	// Ashore The one in charge does not dive.
+	Ashore bool `json:"ashore"`
+
+	// Assistants Who count.
+	Assistants int `json:"assistants"`
+
+	// Before How the group stood before.
+	Before struct {
+		Cleared  bool `json:"cleared"`
+		Places   int  `json:"places"`
+		Students int  `json:"students"`
+	} `json:"before"`
+
+	// Book Id of the rule book that set the figure; empty for none.
+	Book  string `json:"book"`
+	Books []struct {
+		ID      string `json:"id"`
+		Version string `json:"version"`
+	} `json:"books"`
+
+	// GroupID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	GroupID ID `json:"group_id"`
+
+	// Instructor An instructor is in charge.
+	Instructor bool                   `json:"instructor"`
+	Level      string                 `json:"level"`
+	LoweredTo  nullable.Nullable[int] `json:"lowered_to"`
+
+	// NotDiving Of the assistants, how many do not dive.
+	NotDiving int `json:"not_diving"`
+
+	// Places The most students.
+	Places  int    `json:"places"`
+	Setting string `json:"setting"`
+
+	// Uncounted Assistants who do not count.
+	Uncounted int `json:"uncounted"`
+}
+
 // GroupList defines model for GroupList.
 type GroupList struct {
 	Items      []Group                   `json:"items"`
@@ -2753,6 +2909,24 @@ type InstructorReplace struct {
 	Stays *bool `json:"stays,omitempty"`
 }
 
+// JudgedOn What a decision was judged on, as it was kept then. Of the members from `session` on, one is set, by the kind of the decision.
+type JudgedOn = KeptJudgedOn
+
+// KeptEvidence Witnessed entries that the decision rests on, each with its hash then.
+type KeptEvidence = []struct {
+	Digest string `json:"digest"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   ID     `json:"id"`
+	Type string `json:"type"`
+}
+
+// KeptQuantity As it was read; null where it was not known.
+type KeptQuantity struct {
+	Unit  string  `json:"unit"`
+	Value float32 `json:"value"`
+}
+
 // LastLook The last gas check that was recorded and not voided.
 type LastLook struct {
 	// Age How long ago something was, or how long it took, in seconds. A log that is read years later has long ones.
@@ -2951,6 +3125,26 @@ type LogCompletions struct {
 	Items []LogCompletionAdd `json:"items"`
 }
 
+// MadeDecision defines model for MadeDecision.
+type MadeDecision struct {
+	// DecidedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	DecidedAt Instant `json:"decided_at"`
+
+	// DecidedBy The person; null where a program decided.
+	DecidedBy     nullable.Nullable[openapi_types.UUID] `json:"decided_by"`
+	DecidedByName nullable.Nullable[string]             `json:"decided_by_name"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID      ID      `json:"id"`
+	Kind    string  `json:"kind"`
+	Subject Subject `json:"subject"`
+}
+
 // MarkReached A pressure that the diver is held against and that was reached, at the first check at or below it in the order in which the checks were
 // witnessed: the reading counts, or the report where nobody saw the gauge.
 type MarkReached struct {
@@ -3037,6 +3231,13 @@ type MisreadLook struct {
 
 // Name defines model for Name.
 type Name = string
+
+// NamedThing defines model for NamedThing.
+type NamedThing struct {
+	ID   string `json:"id"`
+	Name string `json:"name"`
+	Type string `json:"type"`
+}
 
 // NoStopDay defines model for NoStopDay.
 type NoStopDay struct {
@@ -3574,6 +3775,68 @@ type ParticipantAdd struct {
 
 // ParticipantDecided What was decided, and what came of it; null of a dry run.
 type ParticipantDecided = Participant
+
+// ParticipantJudgedOn defines model for ParticipantJudgedOn.
+type ParticipantJudgedOn struct {
+	// Age Of a student on the day, in years.
+	Age         nullable.Nullable[int]                `json:"age"`
+	Counted     bool                                  `json:"counted"`
+	EnrolmentID nullable.Nullable[openapi_types.UUID] `json:"enrolment_id"`
+	GroupID     nullable.Nullable[openapi_types.UUID] `json:"group_id"`
+
+	// Judged Set where the decision was about this person.
+	Judged nullable.Nullable[struct {
+		// Booked Other sessions of the person near in time; null where it was not asked.
+		Booked nullable.Nullable[[]struct {
+			// From RFC 3339 with an offset; answered in UTC with `Z`.
+			//
+			// Examples: 2027-06-05T07:30:00Z
+			From Instant `json:"from"`
+
+			// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+			SessionID ID `json:"session_id"`
+
+			// To RFC 3339 with an offset; answered in UTC with `Z`.
+			//
+			// Examples: 2027-06-05T07:30:00Z
+			To Instant `json:"to"`
+		}] `json:"booked"`
+		Enrolment nullable.Nullable[struct {
+			// SameCourse As the session.
+			SameCourse bool `json:"same_course"`
+
+			// SameSyllabus As the course of the session.
+			SameSyllabus bool   `json:"same_syllabus"`
+			State        string `json:"state"`
+		}] `json:"enrolment"`
+
+		// Roles Of the person at the centre.
+		Roles nullable.Nullable[[]string] `json:"roles"`
+	}] `json:"judged"`
+	NotDiving bool `json:"not_diving"`
+
+	// Papers Ids of the papers that the person was judged by. Needs `papers:read`.
+	Papers *[]openapi_types.UUID `json:"papers,omitempty"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID     `json:"person_id"`
+	Role     string `json:"role"`
+
+	// ToldBy What told the person their low-gas pressure.
+	ToldBy nullable.Nullable[struct {
+		BriefingID nullable.Nullable[openapi_types.UUID] `json:"briefing_id"`
+
+		// DiveID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+		DiveID ID                                    `json:"dive_id"`
+		PlanID nullable.Nullable[openapi_types.UUID] `json:"plan_id"`
+	}] `json:"told_by"`
+
+	// Unfit Marked as not fit on the day. Needs `papers:read`.
+	Unfit *bool `json:"unfit,omitempty"`
+}
 
 // ParticipantList defines model for ParticipantList.
 type ParticipantList struct {
@@ -4821,6 +5084,86 @@ type SessionGasHistory struct {
 	Verdicts []VerdictCount `json:"verdicts"`
 }
 
+// SessionJudgedOn defines model for SessionJudgedOn.
+type SessionJudgedOn struct {
+	Conditions struct {
+		// Current As it was read; null where it was not known.
+		Current nullable.Nullable[KeptQuantity] `json:"current"`
+
+		// Temperature As it was read; null where it was not known.
+		Temperature nullable.Nullable[KeptQuantity] `json:"temperature"`
+
+		// Visibility As it was read; null where it was not known.
+		Visibility nullable.Nullable[KeptQuantity] `json:"visibility"`
+	} `json:"conditions"`
+
+	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CourseID ID                    `json:"course_id"`
+	Crew     []ParticipantJudgedOn `json:"crew"`
+
+	// Day Examples: 2027-06-05
+	Day Date `json:"day"`
+
+	// Demands What the centre asked of people that day; null where nobody was judged.
+	Demands nullable.Nullable[struct {
+		AgeOfMajority int                         `json:"age_of_majority"`
+		CrewPapers    nullable.Nullable[[]string] `json:"crew_papers"`
+
+		// MedicalSince Examples: 2027-06-05
+		MedicalSince  Date                        `json:"medical_since"`
+		StudentPapers nullable.Nullable[[]string] `json:"student_papers"`
+	}] `json:"demands"`
+
+	// From RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	From   Instant         `json:"from"`
+	Groups []GroupJudgedOn `json:"groups"`
+	Level  string          `json:"level"`
+
+	// Schedule Set where the session was planned or moved.
+	Schedule nullable.Nullable[struct {
+		// Beside The other sessions of the course.
+		Beside []struct {
+			Dives nullable.Nullable[[]int] `json:"dives"`
+
+			// From RFC 3339 with an offset; answered in UTC with `Z`.
+			//
+			// Examples: 2027-06-05T07:30:00Z
+			From Instant `json:"from"`
+
+			// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+			SessionID ID     `json:"session_id"`
+			Setting   string `json:"setting"`
+
+			// To RFC 3339 with an offset; answered in UTC with `Z`.
+			//
+			// Examples: 2027-06-05T07:30:00Z
+			To Instant `json:"to"`
+		} `json:"beside"`
+
+		// Dives Their numbers in the syllabus.
+		Dives nullable.Nullable[[]int] `json:"dives"`
+
+		// Water Of the site.
+		Water string `json:"water"`
+	}] `json:"schedule"`
+	Setting string `json:"setting"`
+
+	// SiteDepth As it was read; null where it was not known.
+	SiteDepth nullable.Nullable[KeptQuantity]       `json:"site_depth"`
+	SiteID    nullable.Nullable[openapi_types.UUID] `json:"site_id"`
+
+	// Stage At the opening, papers that may still be brought while planning are required.
+	Stage    string                `json:"stage"`
+	Students []ParticipantJudgedOn `json:"students"`
+
+	// To RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	To Instant `json:"to"`
+}
+
 // SessionList defines model for SessionList.
 type SessionList struct {
 	Items []Session `json:"items"`
@@ -4975,6 +5318,46 @@ type SignOffAdd struct {
 // SignOffDecided What was decided, and what came of it; null of a dry run.
 type SignOffDecided = SignOff
 
+// SignOffJudgedOn defines model for SignOffJudgedOn.
+type SignOffJudgedOn struct {
+	Attempts []openapi_types.UUID `json:"attempts"`
+
+	// Evidence Witnessed entries that the decision rests on, each with its hash then.
+	Evidence KeptEvidence `json:"evidence"`
+
+	// FromWater Made without coverage.
+	FromWater bool                 `json:"from_water"`
+	RestsOn   []openapi_types.UUID `json:"rests_on"`
+	Round     int                  `json:"round"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID    ID     `json:"session_id"`
+	SessionState string `json:"session_state"`
+	Setting      string `json:"setting"`
+
+	// SignOffID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SignOffID ID `json:"sign_off_id"`
+
+	// SignedOn Examples: 2027-06-05
+	SignedOn Date           `json:"signed_on"`
+	Signer   SignerJudgedOn `json:"signer"`
+	Skill    string         `json:"skill"`
+
+	// Standing What was on record of the enrolment, by the ids of the records.
+	Standing      StandingJudgedOn `json:"standing"`
+	StudentAbsent bool             `json:"student_absent"`
+
+	// SyllabusID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SyllabusID     ID  `json:"syllabus_id"`
+	SyllabusNumber int `json:"syllabus_number"`
+
+	// TrainingDive Its number in the syllabus, 0 where none was named.
+	TrainingDive int `json:"training_dive"`
+
+	// WitnessedOn Examples: 2027-06-05
+	WitnessedOn Date `json:"witnessed_on"`
+}
+
 // SignOffList defines model for SignOffList.
 type SignOffList struct {
 	Items      []SignOff                 `json:"items"`
@@ -4999,6 +5382,32 @@ type SignedAs struct {
 	//
 	// Examples: 2027-06-05T07:30:00Z
 	SignedAt Instant `json:"signed_at"`
+}
+
+// SignerJudgedOn defines model for SignerJudgedOn.
+type SignerJudgedOn struct {
+	IsInstructor bool `json:"is_instructor"`
+	IsManager    bool `json:"is_manager"`
+
+	// Papers The papers of the signer. Needs `papers:read`.
+	Papers *[]struct {
+		// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+		ID ID `json:"id"`
+
+		// IssuedOn Examples: 2027-06-05
+		IssuedOn   Date                                  `json:"issued_on"`
+		Kind       string                                `json:"kind"`
+		ValidUntil nullable.Nullable[openapi_types.Date] `json:"valid_until"`
+	} `json:"papers,omitempty"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID `json:"person_id"`
+
+	// WasCrew Of the session.
+	WasCrew bool `json:"was_crew"`
+
+	// WasWithGroup With the group of the student.
+	WasWithGroup bool `json:"was_with_group"`
 }
 
 // SignsAgreed What each message sign means.
@@ -5147,6 +5556,33 @@ type SkillWay struct {
 
 // Speed Examples: {"unit":"m/min","value":9}
 type Speed = Quantity
+
+// StandingJudgedOn What was on record of the enrolment, by the ids of the records.
+type StandingJudgedOn struct {
+	// Absent Sign-offs that a roll call contradicted.
+	Absent   []openapi_types.UUID `json:"absent"`
+	Attempts []openapi_types.UUID `json:"attempts"`
+	Credits  []openapi_types.UUID `json:"credits"`
+	Dives    []struct {
+		// Age Of the student on that day.
+		Age int `json:"age"`
+
+		// Depth As it was read; null where it was not known.
+		Depth nullable.Nullable[KeptQuantity] `json:"depth"`
+
+		// Duration As it was read; null where it was not known.
+		Duration nullable.Nullable[KeptQuantity] `json:"duration"`
+
+		// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+		ID ID `json:"id"`
+	} `json:"dives"`
+	SignOffs      []openapi_types.UUID `json:"sign_offs"`
+	State         string               `json:"state"`
+	TheoryResults []openapi_types.UUID `json:"theory_results"`
+
+	// Voided Of all these, those voided then.
+	Voided []openapi_types.UUID `json:"voided"`
+}
 
 // StudentList defines model for StudentList.
 type StudentList = string
@@ -5633,6 +6069,24 @@ type VerdictCount struct {
 // Version Counts the edits. In quotes it is the ETag.
 type Version = int64
 
+// VoidJudgedOn defines model for VoidJudgedOn.
+type VoidJudgedOn struct {
+	// SignOffID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SignOffID ID `json:"sign_off_id"`
+
+	// SignedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SignedBy ID             `json:"signed_by"`
+	Signer   SignerJudgedOn `json:"signer"`
+	Skill    string         `json:"skill"`
+
+	// Standing What was on record of the enrolment, by the ids of the records.
+	Standing StandingJudgedOn `json:"standing"`
+
+	// SyllabusID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SyllabusID     ID  `json:"syllabus_id"`
+	SyllabusNumber int `json:"syllabus_number"`
+}
+
 // Volume Of water for the size of a cylinder, of gas at surface pressure for what is in it.
 //
 // Examples: {"unit":"L","value":12}
@@ -5987,6 +6441,33 @@ type ListCourseSessionsParams struct {
 type CreateSessionParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// ListDecisionsParams defines parameters for ListDecisions.
+type ListDecisionsParams struct {
+	// SubjectType What was decided about.
+	SubjectType string `form:"subject_type" json:"subject_type"`
+
+	// SubjectID Its id.
+	SubjectID openapi_types.UUID `form:"subject_id" json:"subject_id"`
+
+	// Sort The order; a minus turns it round.
+	Sort *string `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetDecisionParams defines parameters for GetDecision.
+type GetDecisionParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListEnrolmentsParams defines parameters for ListEnrolments.
@@ -7206,6 +7687,12 @@ type ServerInterface interface {
 	// VoidCredit Void a credit
 	// (POST /v1/credits/{id}/void)
 	VoidCredit(ctx echo.Context, id PathID) error
+	// ListDecisions List the decisions about something
+	// (GET /v1/decisions)
+	ListDecisions(ctx echo.Context, params ListDecisionsParams) error
+	// GetDecision Explain a decision
+	// (GET /v1/decisions/{id})
+	GetDecision(ctx echo.Context, id PathID, params GetDecisionParams) error
 	// RecordTimesIn Record who went in
 	// (POST /v1/dives/{id}/times-in)
 	RecordTimesIn(ctx echo.Context, id PathID) error
@@ -8547,6 +9034,105 @@ func (w *ServerInterfaceWrapper) VoidCredit(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.VoidCredit(ctx, id)
+	return err
+}
+
+// ListDecisions converts echo context to params.
+func (w *ServerInterfaceWrapper) ListDecisions(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListDecisionsParams
+	// ------------- Required query parameter "subject_type" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "subject_type", ctx.QueryParams(), &params.SubjectType, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter subject_type: %s", err))
+	}
+
+	// ------------- Required query parameter "subject_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "subject_id", ctx.QueryParams(), &params.SubjectID, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter subject_id: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListDecisions(ctx, params)
+	return err
+}
+
+// GetDecision converts echo context to params.
+func (w *ServerInterfaceWrapper) GetDecision(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetDecisionParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetDecision(ctx, id, params)
 	return err
 }
 
@@ -12992,6 +13578,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/courses/:id/sessions", wrapper.ListCourseSessions, options.OperationMiddlewares["listCourseSessions"]...)
 	router.POST(options.BaseURL+"/v1/courses/:id/sessions", wrapper.CreateSession, options.OperationMiddlewares["createSession"]...)
 	router.POST(options.BaseURL+"/v1/credits/:id/void", wrapper.VoidCredit, options.OperationMiddlewares["voidCredit"]...)
+	router.GET(options.BaseURL+"/v1/decisions", wrapper.ListDecisions, options.OperationMiddlewares["listDecisions"]...)
+	router.GET(options.BaseURL+"/v1/decisions/:id", wrapper.GetDecision, options.OperationMiddlewares["getDecision"]...)
 	router.POST(options.BaseURL+"/v1/dives/:id/times-in", wrapper.RecordTimesIn, options.OperationMiddlewares["recordTimesIn"]...)
 	router.POST(options.BaseURL+"/v1/dives/:id/times-out", wrapper.RecordTimesOut, options.OperationMiddlewares["recordTimesOut"]...)
 	router.GET(options.BaseURL+"/v1/enrolments", wrapper.ListEnrolments, options.OperationMiddlewares["listEnrolments"]...)
@@ -13243,6 +13831,16 @@ type CreditListJSONResponse struct {
 	Headers CreditListResponseHeaders
 }
 
+type DecisionListResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type DecisionListJSONResponse struct {
+	Body DecisionList
+
+	Headers DecisionListResponseHeaders
+}
+
 type DifferenceListResponseHeaders struct {
 	ETag *string
 }
@@ -13326,6 +13924,15 @@ type EntryListJSONResponse struct {
 type EntryResultsJSONResponse EntryResults
 
 type ExaminedJSONResponse Examined
+
+type ExplainedDecisionResponseHeaders struct {
+	ETag *string
+}
+type ExplainedDecisionJSONResponse struct {
+	Body ExplainedDecision
+
+	Headers ExplainedDecisionResponseHeaders
+}
 
 type ForbiddenApplicationProblemPlusJSONResponse Problem
 
@@ -14743,6 +15350,60 @@ func (response VoidCredit200JSONResponse) VisitVoidCreditResponse(w http.Respons
 		return err
 	}
 	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListDecisionsRequestObject struct {
+	Params ListDecisionsParams
+}
+
+type ListDecisionsResponseObject interface {
+	VisitListDecisionsResponse(w http.ResponseWriter) error
+}
+
+type ListDecisions200JSONResponse struct{ DecisionListJSONResponse }
+
+func (response ListDecisions200JSONResponse) VisitListDecisionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetDecisionRequestObject struct {
+	ID     PathID `json:"id"`
+	Params GetDecisionParams
+}
+
+type GetDecisionResponseObject interface {
+	VisitGetDecisionResponse(w http.ResponseWriter) error
+}
+
+type GetDecision200JSONResponse struct{ ExplainedDecisionJSONResponse }
+
+func (response GetDecision200JSONResponse) VisitGetDecisionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -18730,6 +19391,12 @@ type StrictServerInterface interface {
 	// VoidCredit Void a credit
 	// (POST /v1/credits/{id}/void)
 	VoidCredit(ctx context.Context, request VoidCreditRequestObject) (VoidCreditResponseObject, error)
+	// ListDecisions List the decisions about something
+	// (GET /v1/decisions)
+	ListDecisions(ctx context.Context, request ListDecisionsRequestObject) (ListDecisionsResponseObject, error)
+	// GetDecision Explain a decision
+	// (GET /v1/decisions/{id})
+	GetDecision(ctx context.Context, request GetDecisionRequestObject) (GetDecisionResponseObject, error)
 	// RecordTimesIn Record who went in
 	// (POST /v1/dives/{id}/times-in)
 	RecordTimesIn(ctx context.Context, request RecordTimesInRequestObject) (RecordTimesInResponseObject, error)
@@ -20353,6 +21020,57 @@ func (sh *strictHandler) VoidCredit(ctx echo.Context, id PathID) error {
 		return err
 	} else if validResponse, ok := response.(VoidCreditResponseObject); ok {
 		return validResponse.VisitVoidCreditResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListDecisions operation middleware
+func (sh *strictHandler) ListDecisions(ctx echo.Context, params ListDecisionsParams) error {
+	var request ListDecisionsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListDecisions(ctx.Request().Context(), request.(ListDecisionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListDecisions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListDecisionsResponseObject); ok {
+		return validResponse.VisitListDecisionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetDecision operation middleware
+func (sh *strictHandler) GetDecision(ctx echo.Context, id PathID, params GetDecisionParams) error {
+	var request GetDecisionRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetDecision(ctx.Request().Context(), request.(GetDecisionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetDecision")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetDecisionResponseObject); ok {
+		return validResponse.VisitGetDecisionResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

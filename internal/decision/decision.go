@@ -55,6 +55,39 @@ func Read(stored []byte) (j JudgedOn, err error) {
 	return j, nil
 }
 
+// WithoutPapers leaves out which papers people were judged by, and whether they were fit,
+// and reports whether there was anything to leave out.
+func (j *JudgedOn) WithoutPapers() bool {
+	var out bool
+	if j.Session != nil {
+		for _, list := range [][]Participant{j.Session.Crew, j.Session.Students} {
+			for i := range list {
+				out = true
+				list[i].Papers, list[i].Unfit = nil, nil
+			}
+		}
+	}
+	for _, s := range j.signers() {
+		out = true
+		s.Papers = nil
+	}
+	return out
+}
+
+// signers returns who signed or voided.
+func (j *JudgedOn) signers() (out []*Signer) {
+	if j.SignOff != nil {
+		out = append(out, &j.SignOff.Signer)
+	}
+	if j.Void != nil {
+		out = append(out, &j.Void.By)
+	}
+	if j.Completion != nil {
+		out = append(out, &j.Completion.Signer)
+	}
+	return out
+}
+
 // Edition names one edition of a rule book.
 type Edition struct {
 	ID      string `json:"id"`

@@ -214,8 +214,8 @@ type Void struct {
 type Completion struct {
 	CompletionID   uuid.UUID      `json:"completion_id"`
 	Round          int            `json:"round"`
-	On             syllabus.Day   `json:"on"`  // the day of the decision
-	Age            syllabus.Years `json:"age"` // of the student on that day
+	On             syllabus.Day   `json:"done_on"` // the day of the decision
+	Age            syllabus.Years `json:"age"`     // of the student on that day
 	SyllabusID     uuid.UUID      `json:"syllabus_id"`
 	SyllabusNumber int            `json:"syllabus_number"`
 	RestsOn        []uuid.UUID    `json:"rests_on"`

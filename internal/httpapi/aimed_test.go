@@ -71,7 +71,7 @@ func (w *season) costs(do func()) (out cost) {
 		People: services.People, Courses: services.Courses, Sessions: services.Sessions,
 		Waterlog: services.Waterlog, Gaswatch: services.Gaswatch,
 		Assessment: services.Assessment, Plans: services.Plans, Briefings: services.Briefings, DiveDay: services.DiveDay, Desk: services.Desk,
-		Offline: services.Offline, Live: w.hub, Rules: app.Rules(), Ready: db.Ping,
+		Offline: services.Offline, Review: services.Review, Live: w.hub, Rules: app.Rules(), Ready: db.Ping,
 		Limits: ample, Log: slog.New(slog.DiscardHandler)})
 	require.NoError(w.t, err)
 	was := w.instructor.http

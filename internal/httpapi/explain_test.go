@@ -42,7 +42,8 @@ const thrownAway = copies / 3
 // fixtures are the ids of migrations/testdata by the part of a path that they
 // stand after.
 var fixtures = map[string]string{
-	"courses": "b2000000-0000-0000-0000-000000000001", "credits": "e2000000-0000-0000-0000-000000000001",
+	"decisions": "d0000000-0000-0000-0000-000000000001",
+	"courses":   "b2000000-0000-0000-0000-000000000001", "credits": "e2000000-0000-0000-0000-000000000001",
 	"enrolments": "b3000000-0000-0000-0000-000000000001", "entries": "e0000000-0000-0000-0000-000000000001",
 	"groups": "c4000000-0000-0000-0000-000000000001", "outings": "c0000000-0000-0000-0000-000000000001",
 	"papers": "a1000000-0000-0000-0000-000000000001", "participants": "c5000000-0000-0000-0000-000000000002",
@@ -70,7 +71,7 @@ func TestEveryReadingFindsItsRowsByAnIndex(t *testing.T) {
 	traced, err := httpapi.New(httpapi.Options{Access: v.Access, Centre: v.Centre, People: v.People,
 		Courses: v.Courses, Sessions: v.Sessions, Waterlog: v.Waterlog, Gaswatch: v.Gaswatch,
 		Assessment: v.Assessment, Plans: v.Plans, Briefings: v.Briefings, DiveDay: v.DiveDay,
-		Desk: v.Desk, Offline: v.Offline, Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})
+		Desk: v.Desk, Offline: v.Offline, Review: v.Review, Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})
 	require.NoError(t, err)
 	conn := large.explainer(t)
 	caller := &client{t: t, http: &http.Client{Transport: straight{traced}}, secret: large.token(t, v.Access)}

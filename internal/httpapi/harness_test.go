@@ -69,7 +69,7 @@ func openIn(t testing.TB, scene *scenetest.Fixture) *shop {
 		People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
 		Waterlog: s.services.Waterlog, Gaswatch: s.services.Gaswatch,
 		Assessment: s.services.Assessment, Plans: s.services.Plans, Briefings: s.services.Briefings, DiveDay: s.services.DiveDay, Desk: s.services.Desk,
-		Offline: s.services.Offline, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
+		Offline: s.services.Offline, Review: s.services.Review, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
 		Log: log}.Inspecting(filled))
 	require.NoError(t, err)
 	s.boss = s.as(s.Manager)

@@ -32,6 +32,7 @@ import (
 	"tankside/internal/offline"
 	"tankside/internal/people"
 	"tankside/internal/plans"
+	"tankside/internal/review"
 	"tankside/internal/sessions"
 	"tankside/internal/waterlog"
 )
@@ -51,6 +52,7 @@ type Options struct {
 	DiveDay    *diveday.Reader
 	Desk       *desk.Service
 	Offline    *offline.Service
+	Review     *review.Service
 	Live       *live.Hub
 
 	Rules   []finding.Rule              // of every rule package, for /v1/rules

@@ -51,7 +51,7 @@ func (s *shop) station(t *testing.T) *httptest.Server {
 		People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
 		Waterlog: s.services.Waterlog, Gaswatch: s.services.Gaswatch,
 		Assessment: s.services.Assessment,
-		Desk:       s.services.Desk, Offline: s.services.Offline, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample, Log: slog.New(slog.DiscardHandler)}.Quiet(200 * time.Millisecond))
+		Desk:       s.services.Desk, Offline: s.services.Offline, Review: s.services.Review, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample, Log: slog.New(slog.DiscardHandler)}.Quiet(200 * time.Millisecond))
 	require.NoError(t, err)
 	server := httptest.NewUnstartedServer(handler)
 	server.Config.ReadTimeout, server.Config.WriteTimeout = 300*time.Millisecond, 300*time.Millisecond

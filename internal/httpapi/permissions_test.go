@@ -83,7 +83,8 @@ func newReaches(t *testing.T) *reaches {
 			"enrolments": w.sofia, "entries": w.any["attempts"][0],
 			"sign-offs": w.any["sign-offs"][0], "sessions": w.confined, "groups": w.blue,
 			"participants": w.part(w.confined, w.sofia),
-			"briefings":    w.any["briefings"][0], "tokens": w.token(w.student)},
+			"briefings":    w.any["briefings"][0], "tokens": w.token(w.student),
+			"decisions": w.decided(w.sofia)},
 		actor.Assistant: {"tokens": w.token(w.assistant), "briefings": w.any["briefings"][0],
 			"entries":      w.witnessed(w.assistant),
 			"held-entries": w.held(w.assistant)},
@@ -97,7 +98,7 @@ func newReaches(t *testing.T) *reaches {
 			"enrolments": vera, "entries": tried,
 			"sign-offs": signed, "sessions": other, "groups": green,
 			"participants": w.manager.get("/v1/sessions/" + other + "/participants").ids()[0],
-			"briefings":    told, "tokens": w.token(w.boss)},
+			"briefings":    told, "tokens": w.token(w.boss), "decisions": w.decided(vera)},
 		actor.Assistant: {"tokens": w.token(w.boss), "briefings": told, "entries": tried,
 			"held-entries": w.held(w.instructor)},
 		actor.Instructor: {"tokens": w.token(w.boss), "briefings": told, "sign-offs": signed,
@@ -106,12 +107,20 @@ func newReaches(t *testing.T) *reaches {
 	}
 	w.any["tokens"], w.any["held-entries"] = []string{w.token(w.rui)}, []string{w.held(w.rui)}
 	w.any["courses"], w.any["enrolments"] = []string{w.course}, []string{olga}
+	w.any["decisions"] = []string{w.decided(olga)}
 	return w
 }
 
 func (w *reaches) completed(enrolment string) string {
 	w.t.Helper()
 	return w.rui.post("/v1/enrolments/"+enrolment+"/completions", nil).made()
+}
+
+// decided returns the first decision about an enrolment.
+func (w *reaches) decided(enrolment string) string {
+	w.t.Helper()
+	return w.manager.get("/v1/decisions?subject_type=enrolment&subject_id=" + enrolment).
+		want(http.StatusOK).ids()[0]
 }
 
 func (w *reaches) paperOf(c *client) string {
@@ -164,6 +173,9 @@ func (w *reaches) to(c *client, op *operation, id string) answer {
 	switch op.OperationId {
 	case "watchSessions":
 		address = w.live(w.confined)
+	case "listDecisions":
+		subject := w.manager.get("/v1/decisions/" + id).want(http.StatusOK).at("subject.id").(string)
+		address += "?subject_type=enrolment&subject_id=" + subject
 	case "getDrillSheet":
 		address += "?convention=digits_bar&seed=1"
 	case "getGestureStrip":

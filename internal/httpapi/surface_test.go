@@ -36,7 +36,7 @@ func show(t testing.TB, s *shop, change func(*httpapi.Options)) *surface {
 	o := httpapi.Options{Access: s.services.Access, Centre: s.services.Centre, People: s.services.People,
 		Courses: s.services.Courses, Sessions: s.services.Sessions,
 		Waterlog: s.services.Waterlog, Gaswatch: s.services.Gaswatch,
-		Assessment: s.services.Assessment, Desk: s.services.Desk, Offline: s.services.Offline, Live: s.hub,
+		Assessment: s.services.Assessment, Desk: s.services.Desk, Offline: s.services.Offline, Review: s.services.Review, Live: s.hub,
 		Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
 		Log: slog.New(slog.NewJSONHandler(&x.log, nil))}
 	change(&o)

@@ -166,6 +166,8 @@ var table = []Row{
 	{all, all, not, not, not, "voidCredit", anInstructorOrManager},
 	{all, all, all, not, all, "listSessionSignOffs", readers},
 	{all, all, all, not, not, "createSignOffs", signers},
+	{all, all, all, own, all, "listDecisions", ownForStudents},
+	{all, all, all, own, all, "getDecision", ownForStudents},
 	{all, all, all, own, all, "listSignOffs", ownForStudents},
 	{all, all, all, own, all, "getSignOff", ownForStudents},
 	{all, own, own, not, not, "voidSignOff", "the signer, or a manager who is an instructor"},
