@@ -179,6 +179,7 @@ func TestAMoveKeepsTheAgesOfTheNewDay(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, r.Problems)
 	require.Equal(t, 1, r.Rows)
+	w.altered = true
 	w.Super(`UPDATE decision SET judged_on = jsonb_set(judged_on, '{session,students,0,age}', '15') WHERE kind = 'move_session'`)
 	r, err = ledger.Verify(t.Context(), w.DB.DB, w.Centre, journal.Ledger)
 	require.NoError(t, err)

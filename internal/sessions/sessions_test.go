@@ -36,6 +36,7 @@ type weekend struct {
 	group          sessions.Group // of the open-water session
 	instructor     uuid.UUID
 	enrolments     []uuid.UUID
+	altered        bool // what was decided, by the test
 }
 
 // Enrol adds an active enrolment of somebody who has learned everything, since tests here
@@ -51,6 +52,7 @@ func newWeekend(t *testing.T, students int) *weekend {
 	w := &weekend{Fixture: scenetest.New(t)}
 	w.service = sessions.New(w.DB.DB, standing.New(versions.New[syllabus.Syllabus]()))
 	w.by = w.As(w.Manager)
+	t.Cleanup(func() { w.judgedAgain(t) })
 	w.Clock(time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC))
 	w.course = w.Course(syllabus.BuiltIn())
 	pool, bay := w.Site("confined"), w.Site("open")
