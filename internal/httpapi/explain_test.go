@@ -264,6 +264,7 @@ CROSS JOIN LATERAL (
 			WHEN a.atttypid = 'tstzrange'::regtype THEN format('tstzrange(lower(t.%1$I) + n * interval ''24 hours'', upper(t.%1$I) + n * interval ''24 hours'')', a.attname)
 			WHEN a.attname IN ('name', 'title') THEN format('t.%1$I || '' '' || n', a.attname)
 			WHEN a.attname = 'code' THEN format('t.%1$I || ''_'' || n', a.attname)
+			WHEN a.attname = 'version' AND a.atttypid = 'text'::regtype THEN format('t.%1$I || ''.'' || n', a.attname)
 			WHEN a.atttypid = 'bytea'::regtype THEN format('decode(md5(encode(t.%1$I, ''hex'') || n), ''hex'')', a.attname)
 			ELSE format('t.%1$I', a.attname) END, ', ' ORDER BY a.attnum) AS copied,
 		bool_or(a.attname = 'centre_id') AS bound
