@@ -8,13 +8,10 @@ CREATE TABLE dive_start (
     dive_id        uuid NOT NULL,
     participant_id uuid NOT NULL,
     team           text, -- the buddy team's name within the dive
-    size_value     numeric(7,2),
-    size_unit      text CHECK (size_unit IN ('L', 'cu_ft')),
-    rating_value   numeric(7,2),
-    rating_unit    text CHECK (rating_unit IN ('bar', 'psi')),
+    size           volume,   -- of the cylinder, in water or as rated gas
+    rating         pressure, -- of the cylinder
     oxygen_percent numeric(5,2) CHECK (oxygen_percent BETWEEN 1 AND 100),
-    start_value    numeric(7,2),
-    start_unit     text CHECK (start_unit IN ('bar', 'psi')),
+    start_pressure pressure,
     PRIMARY KEY (centre_id, id),
     FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
     FOREIGN KEY (centre_id, dive_id) REFERENCES dive,
@@ -29,10 +26,8 @@ CREATE TABLE dive_end (
     id            uuid NOT NULL,
     kind          text NOT NULL DEFAULT 'dive_end' CHECK (kind = 'dive_end'),
     dive_start_id uuid NOT NULL,
-    depth_value   numeric(7,2),
-    depth_unit    text CHECK (depth_unit IN ('m', 'ft')),
-    end_value     numeric(7,2),
-    end_unit      text CHECK (end_unit IN ('bar', 'psi')),
+    depth         depth, -- the greatest
+    end_pressure  pressure,
     PRIMARY KEY (centre_id, id),
     FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
     FOREIGN KEY (centre_id, dive_start_id) REFERENCES dive_start
@@ -46,21 +41,15 @@ CREATE TABLE gas_check (
     kind              text NOT NULL DEFAULT 'gas_check' CHECK (kind = 'gas_check'),
     participant_id    uuid NOT NULL,
     dive_id           uuid,
-    depth_value       numeric(7,2),
-    depth_unit        text CHECK (depth_unit IN ('m', 'ft')),
-    reading_value     numeric(7,2),
-    reading_unit      text CHECK (reading_unit IN ('bar', 'psi')),
+    depth             depth,
+    reading           pressure,
     read_after_signal boolean NOT NULL DEFAULT false,
     simulated         boolean NOT NULL DEFAULT false, -- a made-up low of a drill: no reading of the gas
-    signalled_value   numeric(7,2),
-    signalled_unit    text CHECK (signalled_unit IN ('bar', 'psi')),
+    signalled         pressure,
     signalled_with    text CHECK (signalled_with IN ('one_hand', 'two_hands', 'gauge')), -- null: not noted
     answered          boolean NOT NULL DEFAULT true,  -- false: asked, and no answer came
     verdict           text NOT NULL CHECK (verdict IN ('right', 'misread_low', 'over_reported',
         'undetermined', 'unverified', 'no_answer')),
-    -- To compare across units: 1 psi is 68.94757293168361 mbar.
-    reading_mbar      integer GENERATED ALWAYS AS (
-        round(reading_value * CASE reading_unit WHEN 'psi' THEN 68.94757293168361 ELSE 1000 END)) STORED,
     PRIMARY KEY (centre_id, id),
     FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
     FOREIGN KEY (centre_id, participant_id) REFERENCES participant,
@@ -247,17 +236,17 @@ CREATE TABLE completion_void (
 );
 CALL bind_to_centre('completion_void', 'SELECT, INSERT');
 
--- What others may read of what was logged and signed. The dives that stand, each with its latest end that
--- stands: voided entries are not in it.
+-- What others may read of what was logged and signed. The dives that stand, each with its
+-- latest end that stands: voided entries are not in it.
 CREATE VIEW waterlog_dive WITH (security_invoker) AS
 SELECT
     b.centre_id, b.id AS start_id, b.dive_id, b.participant_id, e.session_id, e.witnessed_at AS in_at,
-    b.size_value, b.size_unit, b.rating_value, b.rating_unit, b.oxygen_percent, b.start_value, b.start_unit,
-    z.id AS end_id, z.out_at, z.depth_value, z.depth_unit, z.end_value, z.end_unit
+    b.size, b.rating, b.oxygen_percent, b.start_pressure,
+    z.id AS end_id, z.out_at, z.depth, z.end_pressure
 FROM dive_start b
 JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
 LEFT JOIN LATERAL (
-    SELECT x.id, h.witnessed_at AS out_at, x.depth_value, x.depth_unit, x.end_value, x.end_unit
+    SELECT x.id, h.witnessed_at AS out_at, x.depth, x.end_pressure
     FROM dive_end x
     JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
     WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL
@@ -270,10 +259,10 @@ WHERE e.voided_at IS NULL;
 CREATE VIEW waterlog_gas_check WITH (security_invoker) AS
 SELECT
     g.centre_id, g.id, g.participant_id, g.dive_id, e.session_id, e.witnessed_at,
-    g.depth_value, g.depth_unit, g.reading_value, g.reading_unit
+    g.depth, g.reading
 FROM gas_check g
 JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id
-WHERE e.voided_at IS NULL AND g.reading_value IS NOT NULL AND NOT g.simulated;
+WHERE e.voided_at IS NULL AND g.reading IS NOT NULL AND NOT g.simulated;
 
 -- Who signed whom in which session, voided sign-offs included, so that none of them is
 -- taken off it.

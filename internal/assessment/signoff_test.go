@@ -255,7 +255,7 @@ func TestASkillThatTouchesGasRestsOnTheGasChecksToo(t *testing.T) {
 	p.Attempt(t, p.Confined, p.InConfined[e], skill, nil)
 	p.Signed(t, p.Confined, assessment.Signing{EnrolmentID: e, Skill: skill})
 	p.Verified(t)
-	p.Super(`UPDATE gas_check SET signalled_value = 150 WHERE signalled_value = 180`)
+	p.Super(`UPDATE gas_check SET signalled = '(150,bar)' WHERE (signalled).value = 180`)
 	report, err := ledger.Verify(t.Context(), p.DB.DB, p.Centre, ledger.Join(waterview.Ledger, assessment.Ledger, journal.Ledger))
 	require.NoError(t, err)
 	require.Len(t, report.Problems, 1)

@@ -67,6 +67,9 @@ var other = map[string]string{
 	"integer": "coalesce(%s, 0) + 100", "boolean": "NOT %s",
 	"date": "coalesce(%s, date '2026-01-01') + 1", "timestamp with time zone": "%s + interval '1 ms'",
 	"jsonb": "jsonb_build_array(%s)", "uuid[]": "array_append(%s, gen_random_uuid())",
+	"pressure": "ROW (coalesce((%[1]s).value, 0) + 1, coalesce((%[1]s).unit, 'bar'))::pressure",
+	"depth":    "ROW (coalesce((%[1]s).value, 0) + 1, coalesce((%[1]s).unit, 'm'))::depth",
+	"volume":   "ROW (coalesce((%[1]s).value, 0) + 1, coalesce((%[1]s).unit, 'L'))::volume",
 }
 
 // After the story, which decides something of every kind, each column of one row

@@ -208,7 +208,7 @@ func (d loggedDive) rate() (out RatedDive, because string) {
 	switch {
 	case len(d.Checks) > 0 && len(out.Readings) > 1:
 		out.Estimate, err = gas.Consumption(c, d.checks(out.Readings), ph)
-	case len(out.Readings) == 2 && d.DepthValue != nil:
+	case len(out.Readings) == 2 && d.Depth != nil:
 		out.Basis = FromEnds
 		out.Estimate, err = d.fromEnds(c, out.Readings, ph)
 	case len(out.Readings) == 2:
@@ -226,7 +226,7 @@ func (d loggedDive) rate() (out RatedDive, because string) {
 // cubic feet counts as the true capacity at the rated pressure: the larger of the two
 // cylinders that it may mean, and so the higher rate.
 func (d loggedDive) cylinder() (c gas.Cylinder, because string) {
-	size, rating := pg.Reading(d.SizeValue, d.SizeUnit), pg.Reading(d.RatingValue, d.RatingUnit)
+	size, rating := d.Size, d.Rating
 	var err error
 	switch {
 	case size == nil:
@@ -256,11 +256,11 @@ const descent = 9 * units.MetrePerMinute
 // check is the mean over that way. After the last check the ascent counts as even, which
 // is shallower than any stop on it would make it.
 func (d loggedDive) readings() (out []RateReading) {
-	if start := pg.Reading(d.StartValue, d.StartUnit); start != nil {
+	if start := d.StartPressure; start != nil {
 		l := RateReading{What: "start", ID: d.StartID, At: d.InAt, Reading: *start}
 		if len(d.Checks) > 0 {
 			first := d.Checks[0]
-			deep, minutes := first.depth(), first.At.Sub(d.InAt).Minutes()
+			deep, minutes := first.Depth.Depth(), first.At.Sub(d.InAt).Minutes()
 			l.Depth = deep * units.Depth(max(0, 1-float64(deep)/float64(descent)/minutes))
 			if minutes <= 0 {
 				l.Depth = 0
@@ -270,15 +270,13 @@ func (d loggedDive) readings() (out []RateReading) {
 	}
 	for _, c := range d.Checks {
 		out = append(out, RateReading{What: "gas_check", ID: c.ID, At: c.At,
-			Reading: *pg.Reading(c.Value, c.Unit), Depth: c.depth()})
+			Reading: c.Reading, Depth: c.Depth.Depth()})
 	}
-	if end := pg.Reading(d.EndValue, d.EndUnit); end != nil {
+	if end := d.EndPressure; end != nil {
 		out = append(out, RateReading{What: "end", ID: d.EndID, At: d.OutAt, Reading: *end})
 	}
 	return out
 }
-
-func (c gasCheck) depth() units.Depth { return pg.Reading(c.DepthValue, c.DepthUnit).Depth() }
 
 func (d loggedDive) checks(readings []RateReading) []gas.Check {
 	out := make([]gas.Check, 0, len(readings))
@@ -293,7 +291,7 @@ func (d loggedDive) checks(readings []RateReading) []gas.Check {
 // depth throughout to one with a quarter of it as the mean. Our choice: the mean depth
 // of a dive is rarely less than half of the greatest, so the rate is rather too high.
 func (d loggedDive) fromEnds(c gas.Cylinder, readings []RateReading, ph gas.Physics) (gas.Estimate, error) {
-	deepest := pg.Reading(d.DepthValue, d.DepthUnit).Depth()
+	deepest := d.Depth.Depth()
 	at := func(share float64) (gas.Estimate, error) {
 		checks := d.checks(readings)
 		for i := range checks {

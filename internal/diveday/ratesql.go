@@ -1,6 +1,7 @@
 package diveday
 
 import (
+	"tankside/internal/units"
 	"time"
 
 	"github.com/google/uuid"
@@ -11,8 +12,8 @@ import (
 // dives.
 const ratesSQL = `
 	SELECT w.person_id, x.*, t.water, COALESCE(s.kind, '') AS kind, COALESCE((
-		SELECT jsonb_agg(jsonb_build_object('id', g.id, 'at', g.witnessed_at, 'value', g.reading_value, 'unit', g.reading_unit,
-			'depth_value', g.depth_value, 'depth_unit', g.depth_unit) ORDER BY g.witnessed_at, g.id)
+		SELECT jsonb_agg(jsonb_build_object('id', g.id, 'at', g.witnessed_at, 'reading', g.reading,
+			'depth', g.depth) ORDER BY g.witnessed_at, g.id)
 		FROM (
 			SELECT *
 			FROM waterlog_gas_check g
@@ -21,11 +22,11 @@ const ratesSQL = `
 		WHERE (g.dive_id = x.dive_id OR g.dive_id IS NULL)
 			AND g.witnessed_at >= x.in_at
 			AND g.witnessed_at <= x.out_at
-			AND g.depth_value IS NOT NULL), '[]') AS checks
+			AND g.depth IS NOT NULL), '[]') AS checks
 	FROM (SELECT DISTINCT unnest(@persons::uuid[]) AS person_id) w
 	CROSS JOIN LATERAL (
-		SELECT d.start_id, d.dive_id, d.session_id, d.participant_id, d.in_at, d.out_at, d.end_id, d.size_value, d.size_unit,
-			d.rating_value, d.rating_unit, d.start_value, d.start_unit, d.end_value, d.end_unit, d.depth_value, d.depth_unit
+		SELECT d.start_id, d.dive_id, d.session_id, d.participant_id, d.in_at, d.out_at, d.end_id, d.size,
+			d.rating, d.start_pressure, d.end_pressure, d.depth
 		FROM (
 			SELECT p.id
 			FROM (
@@ -71,16 +72,11 @@ type loggedDive struct {
 	InAt          time.Time
 	OutAt         time.Time
 	EndID         uuid.UUID
-	SizeValue     *float64
-	SizeUnit      *string
-	RatingValue   *float64
-	RatingUnit    *string
-	StartValue    *float64
-	StartUnit     *string
-	EndValue      *float64
-	EndUnit       *string
-	DepthValue    *float64
-	DepthUnit     *string
+	Size          *units.Reading // of the cylinder
+	Rating        *units.Reading // of the cylinder
+	StartPressure *units.Reading
+	EndPressure   *units.Reading
+	Depth         *units.Reading // the greatest
 	Water         *string
 	Kind          string // of the session
 	Checks        []gasCheck
@@ -88,10 +84,8 @@ type loggedDive struct {
 
 // gasCheck is a gas check of a dive, as ratesSQL returns it.
 type gasCheck struct {
-	ID         uuid.UUID `json:"id"`
-	At         time.Time `json:"at"`
-	Value      *float64  `json:"value"`
-	Unit       *string   `json:"unit"`
-	DepthValue *float64  `json:"depth_value"`
-	DepthUnit  *string   `json:"depth_unit"`
+	ID      uuid.UUID     `json:"id"`
+	At      time.Time     `json:"at"`
+	Reading units.Reading `json:"reading"`
+	Depth   units.Reading `json:"depth"`
 }

@@ -127,12 +127,11 @@ type recordedDive struct {
 	DiveID        uuid.UUID
 	InAt          time.Time
 	OutAt         *time.Time
-	DepthValue    *float64
-	DepthUnit     *string
+	Depth         *units.Reading // the greatest
 }
 
 const recordedSQL = `
-	SELECT p.person_id, d.participant_id, d.start_id, d.dive_id, d.in_at, d.out_at, d.depth_value, d.depth_unit
+	SELECT p.person_id, d.participant_id, d.start_id, d.dive_id, d.in_at, d.out_at, d.depth
 	FROM sessions_session s
 	JOIN sessions_participant p ON p.centre_id = s.centre_id AND p.session_id = s.id
 	JOIN waterlog_dive d ON d.centre_id = p.centre_id AND d.participant_id = p.id
@@ -218,7 +217,7 @@ func (p bookedDive) planned(before time.Time) Dive {
 func (p bookedDive) done(r recordedDive, now time.Time) Dive {
 	d := p.base()
 	d.StartID, d.TimeFrom, d.DepthFrom = &r.StartID, Recorded, Recorded
-	if depth := pg.Reading(r.DepthValue, r.DepthUnit); depth != nil && depth.Value > 0 {
+	if depth := r.Depth; depth != nil && depth.Value > 0 {
 		d.Result.Dive.Depth = *depth
 	} else {
 		d.Result.Dive.Depth, d.DepthFrom = p.depth()

@@ -24,10 +24,10 @@ var manyYears = []string{
 		SELECT @centre, x.id, kind, s, p, @who, t.id, at, now(), '' FROM (SELECT start_id, 'dive_start', s, p, at FROM d
 			UNION ALL SELECT end_id, 'dive_end', s, p, at + interval '30 minutes' FROM d UNION ALL SELECT id, 'gas_check', s, p, at FROM c) x (id, kind, s, p, at),
 		token t WHERE t.person_id = @who`,
-	`INSERT INTO dive_start (centre_id, id, dive_id, participant_id, size_value, size_unit, start_value, start_unit) SELECT @centre, start_id, id, p, 12, 'L', 200, 'bar' FROM d`,
-	`INSERT INTO dive_end (centre_id, id, dive_start_id, depth_value, depth_unit, end_value, end_unit) SELECT @centre, end_id, start_id, 10, 'm', 100, 'bar' FROM d`,
-	`INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth_value, depth_unit, reading_value, reading_unit, verdict)
-		SELECT @centre, id, p, dive, 10, 'm', bar, 'bar', 'unverified' FROM c`,
+	`INSERT INTO dive_start (centre_id, id, dive_id, participant_id, size, start_pressure) SELECT @centre, start_id, id, p, '(12,L)', '(200,bar)' FROM d`,
+	`INSERT INTO dive_end (centre_id, id, dive_start_id, depth, end_pressure) SELECT @centre, end_id, start_id, '(10,m)', '(100,bar)' FROM d`,
+	`INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth, reading, verdict)
+		SELECT @centre, id, p, dive, '(10,m)', ROW (bar, 'bar')::reading, 'unverified' FROM c`,
 	`ANALYZE`,
 }
 

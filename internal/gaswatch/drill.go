@@ -125,7 +125,7 @@ func casesOf(m waterview.Mistake, y syllabus.Syllabus) (cases []signal.Misreadin
 	if m.Verdict == nil {
 		return skillCases(y, *m.Skill, m.Role), *m.Skill
 	}
-	if r := pg.Reading(m.ReadingValue, m.ReadingUnit); r != nil {
+	if r := m.Reading; r != nil {
 		if c := signal.MisreadingOf(*r); c != "" {
 			return []signal.Misreading{c}, *m.Verdict
 		}

@@ -68,10 +68,10 @@ var smallest = func() gas.Cylinder {
 // it is not known. A capacity in cubic feet is the larger cylinder of the two that it
 // may mean: the less its pressure falls.
 func (s stretch) cylinder() (c gas.Cylinder) {
-	if s.Logged == nil || s.Logged.Size() == nil {
+	if s.Logged == nil || s.Logged.Size == nil {
 		return c
 	}
-	size, rating := s.Logged.Size(), s.Logged.Rating()
+	size, rating := s.Logged.Size, s.Logged.Rating
 	if size.Unit != units.UnitCuFt {
 		c, _ = gas.Sized(size.Volume(), 0) // one that is not possible is not known
 	} else if rating != nil {

@@ -48,8 +48,8 @@ func (s stretch) stay(every time.Duration) signal.TimeInWater {
 func looks(checks []waterview.GasCheck) []signal.SeenCheck {
 	out := make([]signal.SeenCheck, len(checks))
 	for i, c := range checks {
-		out[i] = signal.SeenCheck{ID: c.ID.String(), At: c.WitnessedAt, Reading: c.Reading(),
-			Signalled: c.Signalled(), Simulated: c.Simulated}
+		out[i] = signal.SeenCheck{ID: c.ID.String(), At: c.WitnessedAt, Reading: c.Reading,
+			Signalled: c.Signalled, Simulated: c.Simulated}
 	}
 	return out
 }

@@ -164,19 +164,19 @@ func (s stretch) trend(low units.Reading, gauge units.Unit) (*Trend, string) {
 func (s stretch) readings(from time.Time) (seen []gas.GaugeReading, ids []uuid.UUID) {
 	known := true
 	for _, c := range s.Checks {
-		r := c.Reading()
+		r := c.Reading
 		if r == nil || c.Simulated {
 			continue
 		}
 		look := gas.GaugeReading{After: max(0, c.WitnessedAt.Sub(from)), Reading: *r}
-		if d := c.Depth(); d != nil {
+		if d := c.Depth; d != nil {
 			look.Depth = new(d.Depth())
 		}
 		known = known && look.Depth != nil
 		seen, ids = append(seen, look), append(ids, c.ID)
 	}
-	if s.Logged != nil && s.Logged.Start() != nil {
-		look := gas.GaugeReading{Reading: *s.Logged.Start()}
+	if s.Logged != nil && s.Logged.StartPressure != nil {
+		look := gas.GaugeReading{Reading: *s.Logged.StartPressure}
 		if known {
 			look.Depth = new(units.Depth)
 		}

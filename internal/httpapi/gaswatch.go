@@ -69,8 +69,8 @@ func lookView(c *waterview.GasCheck, age time.Duration) nullable.Nullable[api.La
 		return nullable.NewNullNullable[api.LastLook]()
 	}
 	return nullable.NewNullableWithValue(api.LastLook{CheckID: c.ID, WitnessedAt: c.WitnessedAt.UTC(),
-		Age: seconds(age), Depth: optionalQuantity(c.Depth()),
-		Reading: optionalQuantity(c.Reading()), Signalled: optionalQuantity(c.Signalled()), Verdict: string(c.Verdict)})
+		Age: seconds(age), Depth: optionalQuantity(c.Depth),
+		Reading: optionalQuantity(c.Reading), Signalled: optionalQuantity(c.Signalled), Verdict: string(c.Verdict)})
 }
 
 func reachedView(r signal.Reached) api.MarkReached {

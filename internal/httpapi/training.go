@@ -45,14 +45,14 @@ func loggedView(l waterview.Dive) api.DiveTimes {
 		EnrolmentID:    orNull(l.EnrolmentID),
 		InAt:           l.InAt.UTC(),
 		Team:           orNull(l.Team),
-		CylinderSize:   optionalQuantity(l.Size()),
-		CylinderRating: optionalQuantity(l.Rating()),
+		CylinderSize:   optionalQuantity(l.Size),
+		CylinderRating: optionalQuantity(l.Rating),
 		OxygenPercent:  orNull(l.OxygenPercent),
-		StartPressure:  optionalQuantity(l.Start()),
+		StartPressure:  optionalQuantity(l.StartPressure),
 		TimeOutID:      orNull(l.EndID),
 		OutAt:          utc(l.OutAt),
-		Depth:          optionalQuantity(l.Depth()),
-		EndPressure:    optionalQuantity(l.End()),
+		Depth:          optionalQuantity(l.Depth),
+		EndPressure:    optionalQuantity(l.EndPressure),
 		Findings:       findings(slices.Concat(l.Findings, l.EndFindings)),
 	}
 }
@@ -106,9 +106,9 @@ func gasCheckView(g waterview.GasCheck) api.GasCheck {
 		EnrolmentID: e.EnrolmentID, WitnessedBy: e.WitnessedBy,
 		RecordedBy: e.RecordedBy, WitnessedAt: e.WitnessedAt, RecordedAt: e.RecordedAt, VoidedAt: e.VoidedAt,
 		VoidedBy: e.VoidedBy, VoidReason: e.VoidReason,
-		Findings: e.Findings, DiveID: orNull(g.DiveID), Depth: optionalQuantity(g.Depth()),
-		Reading:         optionalQuantity(g.Reading()),
-		ReadAfterSignal: g.ReadAfterSignal, Signalled: optionalQuantity(g.Signalled()),
+		Findings: e.Findings, DiveID: orNull(g.DiveID), Depth: optionalQuantity(g.Depth),
+		Reading:         optionalQuantity(g.Reading),
+		ReadAfterSignal: g.ReadAfterSignal, Signalled: optionalQuantity(g.Signalled),
 		SignalledWith: orNull(g.SignalledWith), Answered: g.Answered, Verdict: string(g.Verdict),
 		Simulated: g.Simulated}
 }

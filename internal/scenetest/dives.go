@@ -6,7 +6,6 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
-	"tankside/internal/pg"
 	"tankside/internal/units"
 )
 
@@ -35,19 +34,19 @@ func (s *Fixture) LogDive(witness uuid.UUID, d Dive) (start, end uuid.UUID) {
 	start, end = uuid.New(), uuid.New()
 	s.entry(start, "dive_start", witness, d.Participant, d.In)
 	args := pgx.NamedArgs{"id": start, "dive": d.Dive, "part": d.Participant}
-	reading(args, "size", d.Size)
-	reading(args, "rating", d.Rating)
-	reading(args, "start", d.Start)
+	args["size"] = d.Size
+	args["rating"] = d.Rating
+	args["start"] = d.Start
 	s.Exec(`INSERT INTO dive_start (centre_id, id, dive_id, participant_id,
-			size_value, size_unit, rating_value, rating_unit, start_value, start_unit)
-		VALUES (@centre, @id, @dive, @part, @size, @size_unit, @rating, @rating_unit, @start, @start_unit)`, args)
+			size, rating, start_pressure)
+		VALUES (@centre, @id, @dive, @part, @size, @rating, @start)`, args)
 	if !d.Out.IsZero() {
 		s.entry(end, "dive_end", witness, d.Participant, d.Out)
 		args := pgx.NamedArgs{"id": end, "start": start}
-		reading(args, "depth", d.Depth)
-		reading(args, "end", d.End)
-		s.Exec(`INSERT INTO dive_end (centre_id, id, dive_start_id, depth_value, depth_unit, end_value, end_unit)
-			VALUES (@centre, @id, @start, @depth, @depth_unit, @end, @end_unit)`, args)
+		args["depth"] = d.Depth
+		args["end"] = d.End
+		s.Exec(`INSERT INTO dive_end (centre_id, id, dive_start_id, depth, end_pressure)
+			VALUES (@centre, @id, @start, @depth, @end)`, args)
 	}
 	for _, c := range d.Checks {
 		id := uuid.New()
@@ -56,11 +55,10 @@ func (s *Fixture) LogDive(witness uuid.UUID, d Dive) (start, end uuid.UUID) {
 		if c.NamesDive {
 			args["dive"] = d.Dive
 		}
-		reading(args, "depth", c.Depth)
-		reading(args, "reading", &c.Reading)
-		s.Exec(`INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth_value, depth_unit,
-				reading_value, reading_unit, verdict)
-			VALUES (@centre, @id, @part, @dive, @depth, @depth_unit, @reading, @reading_unit, 'unverified')`, args)
+		args["depth"] = c.Depth
+		args["reading"] = &c.Reading
+		s.Exec(`INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth, reading, verdict)
+			VALUES (@centre, @id, @part, @dive, @depth, @reading, 'unverified')`, args)
 	}
 	return start, end
 }
@@ -75,9 +73,4 @@ func (s *Fixture) entry(id uuid.UUID, kind string, witness, participant uuid.UUI
 		FROM participant p
 		WHERE p.id = @part`,
 		pgx.NamedArgs{"id": id, "kind": kind, "who": witness, "at": at, "part": participant})
-}
-
-// reading sets the arguments of a reading's two columns.
-func reading(args pgx.NamedArgs, name string, r *units.Reading) {
-	args[name], args[name+"_unit"] = pg.Columns(r)
 }

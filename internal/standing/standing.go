@@ -113,8 +113,7 @@ type (
 		OnDay        time.Time
 		InAt         time.Time
 		OutAt        *time.Time
-		DepthValue   *float64
-		DepthUnit    *string
+		Depth        *units.Reading
 		Voided       bool
 	}
 )
@@ -169,7 +168,7 @@ const (
 		WHERE t.centre_id = app_centre() AND t.enrolment_id = ANY (@ids) ORDER BY e.witnessed_at, t.id`
 	divesSQL = `
 		SELECT p.enrolment_id, b.id, b.dive_id, v.training_dive, s.on_day, e.witnessed_at AS in_at,
-			z.witnessed_at AS out_at, z.depth_value, z.depth_unit,
+			z.witnessed_at AS out_at, z.depth,
 			e.voided_at IS NOT NULL AS voided
 		FROM sessions_participant p
 		JOIN dive_start b ON b.centre_id = p.centre_id AND b.participant_id = p.id
@@ -177,7 +176,7 @@ const (
 		JOIN sessions_dive v ON v.centre_id = b.centre_id AND v.id = b.dive_id
 		JOIN sessions_session s ON s.centre_id = v.centre_id AND s.id = v.session_id
 		LEFT JOIN LATERAL (
-			SELECT h.witnessed_at, x.depth_value, x.depth_unit
+			SELECT h.witnessed_at, x.depth
 			FROM dive_end x
 			JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
 			WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL
@@ -365,7 +364,7 @@ func doubled(earlier []diveFact, r diveFact) bool {
 func (e *Enrolment) addDive(r diveFact) {
 	s := Session{OnDay: r.OnDay}
 	d := DiveDone(s, r.TrainingDive, e.Age(r.OnDay), r.ID, r.InAt, r.OutAt,
-		pg.Reading(r.DepthValue, r.DepthUnit))
+		r.Depth)
 	d.Voided = r.Voided
 	e.Been[r.DiveID] = e.Been[r.DiveID] || !r.Voided
 	e.Standing.Dives = append(e.Standing.Dives, d)

@@ -120,7 +120,7 @@ func (r recorded) found() map[uuid.UUID]finding.List {
 			if e.Simulated {
 				break
 			}
-			found = append(found, JudgeRating(p, pg.Reading(e.ReadingValue, e.ReadingUnit),
+			found = append(found, JudgeRating(p, e.Reading,
 				waterview.RatingOf(r.Log, p.ID))...)
 		case journal.DiveEnd:
 			if first, twice := ended[*e.DiveStartID]; twice {
@@ -145,7 +145,7 @@ func (d DiveSnapshot) ofDive(p Participant, end waterview.Entry) finding.List {
 		return nil // its time in was voided
 	}
 	d.Dive = d.planned(d.Log[i].DiveID)
-	depth := pg.Reading(end.DepthValue, end.DepthUnit)
+	depth := end.Depth
 	return append(d.JudgeTaught(p, d.Log[i], end.WitnessedAt, depth), d.JudgeBooks(p, depth)...)
 }
 

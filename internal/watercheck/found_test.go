@@ -47,10 +47,8 @@ func TestEntriesAreJudgedBesideOneAnother(t *testing.T) {
 	t.Parallel()
 	r, one, two := morning()
 	dive, at := r.View.Dives[0].ID, r.View.StartsAt.Add(10*time.Minute)
-	rated, value := 200.0, 310.0
-	bar := string(units.UnitBar)
-	in := waterview.Dive{StartID: uuid.New(), DiveID: dive, ParticipantID: one.ID, InAt: at,
-		RatingValue: &rated, RatingUnit: &bar}
+	rated, read := units.Read(200, units.UnitBar), units.Read(310, units.UnitBar)
+	in := waterview.Dive{StartID: uuid.New(), DiveID: dive, ParticipantID: one.ID, InAt: at, Rating: &rated}
 	r.Log = []waterview.Dive{in}
 	entry := func(k journal.Kind, of uuid.UUID, minutes int) waterview.Entry {
 		return waterview.Entry{ID: uuid.New(), Kind: k, ParticipantID: of,
@@ -58,8 +56,8 @@ func TestEntriesAreJudgedBesideOneAnother(t *testing.T) {
 	}
 	inOrder, absent := entry(journal.GasCheck, one.ID, 1), entry(journal.GasCheck, two.ID, 2)
 	high, drill := entry(journal.GasCheck, one.ID, 3), entry(journal.GasCheck, one.ID, 4)
-	high.ReadingValue, high.ReadingUnit = &value, &bar
-	drill.ReadingValue, drill.ReadingUnit, drill.Simulated = &value, &bar, true
+	high.Reading = &read
+	drill.Reading, drill.Simulated = &read, true
 	out, again := entry(journal.DiveEnd, one.ID, 20), entry(journal.DiveEnd, one.ID, 25)
 	out.DiveStartID, again.DiveStartID = &in.StartID, &in.StartID
 	nextDay := entry(journal.GasResponse, one.ID, 24*60)

@@ -45,7 +45,7 @@ func (d DiveSnapshot) JudgeEnd(p Participant, start waterview.Dive, out time.Tim
 			Message: "Plan the next dive with a higher turn pressure or a shorter time."}}
 		found = append(found, f)
 	}
-	if began := start.Start(); began != nil && end.Compare(*began) > 0 {
+	if began := start.StartPressure; began != nil && end.Compare(*began) > 0 {
 		f := EndAboveStart.Say("{person} ended the dive with {end} and began it with {start}.", p.named(),
 			end, began).About(p.subject())
 		f.Limit, f.Found = finding.Quantity(*began), finding.Quantity(*end)

@@ -12,7 +12,6 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
-	"tankside/internal/units"
 	"tankside/internal/watercheck"
 )
 
@@ -78,15 +77,4 @@ func (b batch[T]) write(ctx context.Context, by actor.Actor, tx *pg.Tx, insert s
 	}
 	out.Queue(insert, pgx.StrictNamedArgs{"rows": string(rows)})
 	return tx.Send(ctx, &out)
-}
-
-// value and unit are the two columns of a reading in a detail row.
-func value(r *units.Reading) *float64 {
-	v, _ := pg.Columns(r)
-	return v
-}
-
-func unit(r *units.Reading) *string {
-	_, u := pg.Columns(r)
-	return u
 }

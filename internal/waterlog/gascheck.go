@@ -69,30 +69,26 @@ const (
 
 // gasCheckRow is the detail row of a gas check.
 type gasCheckRow struct {
-	ID             uuid.UUID      `json:"id"`
-	ParticipantID  uuid.UUID      `json:"participant_id"`
-	DiveID         *uuid.UUID     `json:"dive_id"`
-	DepthValue     *float64       `json:"depth_value"`
-	DepthUnit      *string        `json:"depth_unit"`
-	ReadingValue   *float64       `json:"reading_value"`
-	ReadingUnit    *string        `json:"reading_unit"`
-	ReadAfter      bool           `json:"read_after_signal"`
-	SignalledValue *float64       `json:"signalled_value"`
-	SignalledUnit  *string        `json:"signalled_unit"`
-	SignalledWith  *SignalledWith `json:"signalled_with"`
-	Answered       bool           `json:"answered"`
-	Verdict        signal.Verdict `json:"verdict"`
-	Simulated      bool           `json:"simulated"`
+	ID            uuid.UUID      `json:"id"`
+	ParticipantID uuid.UUID      `json:"participant_id"`
+	DiveID        *uuid.UUID     `json:"dive_id"`
+	Depth         *units.Reading `json:"depth"`
+	Reading       *units.Reading `json:"reading"`
+	ReadAfter     bool           `json:"read_after_signal"`
+	Signalled     *units.Reading `json:"signalled"`
+	SignalledWith *SignalledWith `json:"signalled_with"`
+	Answered      bool           `json:"answered"`
+	Verdict       signal.Verdict `json:"verdict"`
+	Simulated     bool           `json:"simulated"`
 }
 
 const insertGasChecks = `
-	INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth_value, depth_unit, reading_value,
-		reading_unit, read_after_signal, signalled_value, signalled_unit, signalled_with, answered, verdict, simulated)
+	INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth, reading, read_after_signal, signalled,
+		signalled_with, answered, verdict, simulated)
 	SELECT app_centre(), x.*
-	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, participant_id uuid, dive_id uuid, depth_value numeric,
-		depth_unit text, reading_value numeric, reading_unit text, read_after_signal boolean,
-		signalled_value numeric, signalled_unit text, signalled_with text, answered boolean, verdict text,
-		simulated boolean)`
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, participant_id uuid, dive_id uuid, depth depth,
+		reading pressure, read_after_signal boolean, signalled pressure, signalled_with text, answered boolean,
+		verdict text, simulated boolean)`
 
 // LogGasChecks records gas checks of a session, each for itself. An impossible
 // reading is refused, also by the rating of the cylinder that the diver went in
@@ -183,10 +179,8 @@ func gasCheckEntry(st watercheck.Snapshot, by actor.Actor, now time.Time, rating
 	verdict, found := signal.JudgeCheck(signal.Check{Gauge: p.GaugeUnit, Reading: c.Reading,
 		ReadAfterSignal: c.ReadAfterSignal,
 		Signalled:       c.Signalled, NoAnswer: c.NoAnswer})
-	row = gasCheckRow{ID: c.ID, ParticipantID: p.ID, DiveID: c.DiveID, DepthValue: value(c.Depth),
-		DepthUnit:    unit(c.Depth),
-		ReadingValue: value(c.Reading), ReadingUnit: unit(c.Reading), ReadAfter: c.ReadAfterSignal,
-		SignalledValue: value(c.Signalled), SignalledUnit: unit(c.Signalled),
+	row = gasCheckRow{ID: c.ID, ParticipantID: p.ID, DiveID: c.DiveID, Depth: c.Depth,
+		Reading: c.Reading, ReadAfter: c.ReadAfterSignal, Signalled: c.Signalled,
 		Answered: verdict != signal.NoAnswer, Verdict: verdict, Simulated: c.Simulated}
 	if c.SignalledWith != "" {
 		row.SignalledWith = &c.SignalledWith
@@ -242,9 +236,7 @@ func (s *Service) doubt(ctx context.Context, tx *pg.Tx, st watercheck.Snapshot, 
 		known.Checks = append(known.Checks,
 			waterview.GasCheck{Head: journal.Head{ID: row.ID, ParticipantID: &b.rows[i].ParticipantID,
 				WitnessedAt: b.entries[i].WitnessedAt},
-				DiveID: row.DiveID, DepthValue: row.DepthValue, DepthUnit: row.DepthUnit,
-				ReadingValue: row.ReadingValue, ReadingUnit: row.ReadingUnit,
-				Simulated: row.Simulated})
+				DiveID: row.DiveID, Depth: row.Depth, Reading: row.Reading, Simulated: row.Simulated})
 		parts[row.ParticipantID] = true
 	}
 	slices.SortStableFunc(known.Checks,
@@ -263,20 +255,15 @@ func (s *Service) doubt(ctx context.Context, tx *pg.Tx, st watercheck.Snapshot, 
 
 // checkSummary is a look at a gauge, a report, or both.
 type checkSummary struct {
-	ID             uuid.UUID
-	Name           string
-	DepthValue     *float64
-	DepthUnit      *string
-	ReadingValue   *float64
-	ReadingUnit    *string
-	SignalledValue *float64
-	SignalledUnit  *string
-	Answered       bool
-	Simulated      bool
+	ID                        uuid.UUID
+	Name                      string
+	Depth, Reading, Signalled *units.Reading
+	Answered                  bool
+	Simulated                 bool
 }
 
 func (c checkSummary) say() (uuid.UUID, string) {
-	read, told := at("", c.ReadingValue, c.ReadingUnit), at("signalled ", c.SignalledValue, c.SignalledUnit)
+	read, told := at("", c.Reading), at("signalled ", c.Signalled)
 	var words []string
 	switch {
 	case !c.Answered:
@@ -290,7 +277,7 @@ func (c checkSummary) say() (uuid.UUID, string) {
 	case read != "":
 		words = append(words, read)
 	}
-	out := strings.Join(words, ", ") + at(" at ", c.DepthValue, c.DepthUnit)
+	out := strings.Join(words, ", ") + at(" at ", c.Depth)
 	if c.Simulated {
 		out += " (simulated)"
 	}
@@ -301,7 +288,6 @@ func (c checkSummary) say() (uuid.UUID, string) {
 func (s *Service) GasCheckKind() journal.EntryKind {
 	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.GasCheck,
 		Operation: "recordGasChecks", Member: "Check"}, s.EnterGasChecks), `
-	SELECT d.id, n.name, d.depth_value, d.depth_unit, d.reading_value, d.reading_unit,
-		d.signalled_value, d.signalled_unit, d.answered, d.simulated
+	SELECT d.id, n.name, d.depth, d.reading, d.signalled, d.answered, d.simulated
 	FROM gas_check d`+ofParticipant+thisOne, checkSummary.say)
 }

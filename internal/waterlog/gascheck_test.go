@@ -48,7 +48,7 @@ func TestGasChecksAreJudgedAgainstTheOwnGauge(t *testing.T) {
 	require.Len(t, list, 2)
 	require.Equal(t, signal.OverReported, list[0].Verdict)
 	require.Equal(t, signal.Right, list[1].Verdict)
-	require.Equal(t, "1750 psi", list[0].Reading().String())
+	require.Equal(t, "1750 psi", list[0].Reading.String())
 
 	again, err := p.Waterlog.LogGasChecks(t.Context(), p.By, p.Confined, checks[:2])
 	require.NoError(t, err)

@@ -3,7 +3,7 @@ package waterlog
 import (
 	"fmt"
 
-	"tankside/internal/pg"
+	"tankside/internal/units"
 )
 
 // ofParticipant joins the name to a row d of a participant, and the number of its
@@ -17,8 +17,8 @@ const thisOne = `
 	WHERE d.centre_id = app_centre() AND d.id = w.id`
 
 // at returns the words for a reading, with what leads to it, "" for none.
-func at(before string, value *float64, unit *string) string {
-	if r := pg.Reading(value, unit); r != nil {
+func at(before string, r *units.Reading) string {
+	if r != nil {
 		return before + r.String()
 	}
 	return ""

@@ -47,26 +47,22 @@ func (t TimeIn) Names() []journal.Ref {
 }
 
 type timeInRow struct {
-	ID            uuid.UUID `json:"id"`
-	DiveID        uuid.UUID `json:"dive_id"`
-	ParticipantID uuid.UUID `json:"participant_id"`
-	Team          *string   `json:"team"`
-	SizeValue     *float64  `json:"size_value"`
-	SizeUnit      *string   `json:"size_unit"`
-	RatingValue   *float64  `json:"rating_value"`
-	RatingUnit    *string   `json:"rating_unit"`
-	OxygenPercent *float64  `json:"oxygen_percent"`
-	StartValue    *float64  `json:"start_value"`
-	StartUnit     *string   `json:"start_unit"`
+	ID            uuid.UUID      `json:"id"`
+	DiveID        uuid.UUID      `json:"dive_id"`
+	ParticipantID uuid.UUID      `json:"participant_id"`
+	Team          *string        `json:"team"`
+	Size          *units.Reading `json:"size"`
+	Rating        *units.Reading `json:"rating"`
+	OxygenPercent *float64       `json:"oxygen_percent"`
+	Start         *units.Reading `json:"start_pressure"`
 }
 
 const insertTimesIn = `
-	INSERT INTO dive_start (centre_id, id, dive_id, participant_id, team, size_value, size_unit,
-		rating_value, rating_unit, oxygen_percent, start_value, start_unit)
+	INSERT INTO dive_start (centre_id, id, dive_id, participant_id, team, size, rating, oxygen_percent,
+		start_pressure)
 	SELECT app_centre(), x.*
 	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, dive_id uuid, participant_id uuid, team text,
-		size_value numeric, size_unit text, rating_value numeric, rating_unit text, oxygen_percent numeric,
-		start_value numeric, start_unit text)`
+		size volume, rating pressure, oxygen_percent numeric, start_pressure pressure)`
 
 // Unready has, by participant, what speaks against somebody being in the water
 // today that training does not know: papers, fitness and what the briefing told.
@@ -149,10 +145,8 @@ func timeInEntry(d watercheck.DiveSnapshot, by actor.Actor, now time.Time, t Tim
 	if err != nil {
 		return e, row, err
 	}
-	row = timeInRow{ID: t.ID, DiveID: d.Dive.ID, ParticipantID: p.ID, Team: t.Team, SizeValue: value(t.Size),
-		SizeUnit:    unit(t.Size),
-		RatingValue: value(t.Rating), RatingUnit: unit(t.Rating), OxygenPercent: t.OxygenPercent,
-		StartValue: value(t.Start), StartUnit: unit(t.Start)}
+	row = timeInRow{ID: t.ID, DiveID: d.Dive.ID, ParticipantID: p.ID, Team: t.Team, Size: t.Size,
+		Rating: t.Rating, OxygenPercent: t.OxygenPercent, Start: t.Start}
 	e = d.Entry(journal.DiveStart, p, saw, t.InAt,
 		signal.JudgeStart(gaswatch.AgreedIn(d.View).Marks(p.ID, p.GaugeUnit, &d.Dive.ID), t.Start))
 	e.Also = slices.Concat(e.Also, watercheck.JudgeGroup(p), d.JudgeBriefing(p, t.InAt), d.JudgeInTwice(p, t.InAt))
@@ -161,15 +155,14 @@ func timeInEntry(d watercheck.DiveSnapshot, by actor.Actor, now time.Time, t Tim
 
 // inSummary is a time in.
 type inSummary struct {
-	ID     uuid.UUID
-	Name   string
-	Number *int
-	Value  *float64 // the start pressure
-	Unit   *string
+	ID            uuid.UUID
+	Name          string
+	Number        *int
+	StartPressure *units.Reading
 }
 
 func (d inSummary) say() (uuid.UUID, string) {
-	return d.ID, d.Name + ": in the water" + onDiveNumber(" on", d.Number) + at(" with ", d.Value, d.Unit) + "."
+	return d.ID, d.Name + ": in the water" + onDiveNumber(" on", d.Number) + at(" with ", d.StartPressure) + "."
 }
 
 // TimeInKind returns the kind of times in, which enter records with what other features know against them.
@@ -177,6 +170,6 @@ func (s *Service) TimeInKind(enter func(ctx context.Context, by actor.Actor, tx 
 	in []TimeIn) ([]journal.Result, error)) journal.EntryKind {
 	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.DiveStart,
 		Operation: "recordTimesIn", Member: "In"}, enter), `
-	SELECT d.id, n.name, v.number, d.start_value AS value, d.start_unit AS unit
+	SELECT d.id, n.name, v.number, d.start_pressure
 	FROM dive_start d`+ofParticipant+thisOne, inSummary.say)
 }

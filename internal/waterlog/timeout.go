@@ -39,19 +39,16 @@ func (t TimeOut) Names() []journal.Ref {
 }
 
 type timeOutRow struct {
-	ID         uuid.UUID `json:"id"`
-	StartID    uuid.UUID `json:"dive_start_id"`
-	DepthValue *float64  `json:"depth_value"`
-	DepthUnit  *string   `json:"depth_unit"`
-	EndValue   *float64  `json:"end_value"`
-	EndUnit    *string   `json:"end_unit"`
+	ID      uuid.UUID      `json:"id"`
+	StartID uuid.UUID      `json:"dive_start_id"`
+	Depth   *units.Reading `json:"depth"`
+	End     *units.Reading `json:"end_pressure"`
 }
 
 const insertTimesOut = `
-	INSERT INTO dive_end (centre_id, id, dive_start_id, depth_value, depth_unit, end_value, end_unit)
+	INSERT INTO dive_end (centre_id, id, dive_start_id, depth, end_pressure)
 	SELECT app_centre(), x.*
-	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, dive_start_id uuid, depth_value numeric,
-		depth_unit text, end_value numeric, end_unit text)`
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, dive_start_id uuid, depth depth, end_pressure pressure)`
 
 // LogTimesOut records who came out.
 func (s *Service) LogTimesOut(ctx context.Context, by actor.Actor, dive uuid.UUID,
@@ -91,7 +88,7 @@ func timeOutEntry(d watercheck.DiveSnapshot, by actor.Actor, now time.Time, t Ti
 	if err != nil {
 		return e, row, err
 	}
-	if err := gaswatch.CheckPressure(t.End, start.Rating(), at+"/end_pressure"); err != nil {
+	if err := gaswatch.CheckPressure(t.End, start.Rating, at+"/end_pressure"); err != nil {
 		return e, row, err
 	}
 	saw, err := d.Witness(by, now, watercheck.Sighting{By: t.WitnessedBy, At: t.OutAt, Member: "out_at"}, at)
@@ -111,33 +108,30 @@ func timeOutEntry(d watercheck.DiveSnapshot, by actor.Actor, now time.Time, t Ti
 		e.Also = append(e.Also, d.OutTwice(p, *start.EndID, *start.OutAt))
 	}
 	start.EndID, start.OutAt = &t.ID, &t.OutAt // should the same call end it again
-	row = timeOutRow{ID: t.ID, StartID: t.StartID, DepthValue: value(t.Depth), DepthUnit: unit(t.Depth),
-		EndValue: value(t.End), EndUnit: unit(t.End)}
+	row = timeOutRow{ID: t.ID, StartID: t.StartID, Depth: t.Depth, End: t.End}
 	return e, row, nil
 }
 
 // outSummary is a time out.
 type outSummary struct {
-	ID         uuid.UUID
-	Name       string
-	Number     *int
-	Value      *float64 // the end pressure
-	Unit       *string
-	DepthValue *float64
-	DepthUnit  *string
+	ID          uuid.UUID
+	Name        string
+	Number      *int
+	EndPressure *units.Reading
+	Depth       *units.Reading
 }
 
 func (d outSummary) say() (uuid.UUID, string) {
 	return d.ID, d.Name + ": out of the water" +
-		onDiveNumber(" after", d.Number) + at(" with ", d.Value, d.Unit) +
-		at(", greatest depth ", d.DepthValue, d.DepthUnit) + "."
+		onDiveNumber(" after", d.Number) + at(" with ", d.EndPressure) +
+		at(", greatest depth ", d.Depth) + "."
 }
 
 // TimeOutKind returns the kind of times out.
 func (s *Service) TimeOutKind() journal.EntryKind {
 	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.DiveEnd,
 		Operation: "recordTimesOut", Member: "Out"}, s.EnterTimesOut), `
-	SELECT z.id, n.name, v.number, z.end_value AS value, z.end_unit AS unit, z.depth_value, z.depth_unit
+	SELECT z.id, n.name, v.number, z.end_pressure, z.depth
 	FROM dive_end z
 	JOIN dive_start d ON d.centre_id = z.centre_id AND d.id = z.dive_start_id`+ofParticipant+`
 	WHERE z.centre_id = app_centre() AND z.id = w.id`, outSummary.say)

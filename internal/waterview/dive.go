@@ -27,38 +27,17 @@ type Dive struct {
 	Name          string
 	InAt          time.Time
 	Team          *string
-	SizeValue     *float64
-	SizeUnit      *string
-	RatingValue   *float64
-	RatingUnit    *string
+	Size          *units.Reading // of the cylinder
+	Rating        *units.Reading // of the cylinder
 	OxygenPercent *float64
-	StartValue    *float64
-	StartUnit     *string
+	StartPressure *units.Reading
 	EndID         *uuid.UUID
 	OutAt         *time.Time
-	DepthValue    *float64
-	DepthUnit     *string
-	EndValue      *float64
-	EndUnit       *string
+	Depth         *units.Reading // the greatest
+	EndPressure   *units.Reading
 	Findings      finding.List
 	EndFindings   finding.List
 }
-
-// Size returns the size of the cylinder as it was read, nil when it was not; so do
-// the methods below for what they are called after.
-func (l Dive) Size() *units.Reading { return pg.Reading(l.SizeValue, l.SizeUnit) }
-
-// Rating returns the rating of the cylinder.
-func (l Dive) Rating() *units.Reading { return pg.Reading(l.RatingValue, l.RatingUnit) }
-
-// Start returns the pressure at the start.
-func (l Dive) Start() *units.Reading { return pg.Reading(l.StartValue, l.StartUnit) }
-
-// Depth returns the greatest depth.
-func (l Dive) Depth() *units.Reading { return pg.Reading(l.DepthValue, l.DepthUnit) }
-
-// End returns the pressure at the end.
-func (l Dive) End() *units.Reading { return pg.Reading(l.EndValue, l.EndUnit) }
 
 // loggedFrom reads the dives that stand, each with its end if it has one that stands;
 // more conditions on b, the time in, and e, its entry, may follow.
@@ -71,9 +50,8 @@ const (
 	loggedColumns = `
 	SELECT b.id AS start_id, b.dive_id, b.participant_id, p.person_id, p.enrolment_id, n.name,
 		e.witnessed_at AS in_at,
-		b.team, b.size_value, b.size_unit, b.rating_value, b.rating_unit, b.oxygen_percent, b.start_value,
-			b.start_unit,
-		z.id AS end_id, z.out_at, z.depth_value, z.depth_unit, z.end_value, z.end_unit,
+		b.team, b.size, b.rating, b.oxygen_percent, b.start_pressure,
+		z.id AS end_id, z.out_at, z.depth, z.end_pressure,
 		e.findings, COALESCE(z.findings, '[]') AS end_findings`
 
 	// loggedMore has the participant p of the time in b, the person n and the time out z.
@@ -92,7 +70,7 @@ const (
 
 	// outOf is the last time out of the time in b that stands.
 	outOf = `
-		SELECT x.id, h.witnessed_at AS out_at, x.depth_value, x.depth_unit, x.end_value, x.end_unit,
+		SELECT x.id, h.witnessed_at AS out_at, x.depth, x.end_pressure,
 			h.findings
 		FROM (
 			SELECT *

@@ -17,22 +17,17 @@ type Entry struct {
 	Kind          journal.Kind
 	ParticipantID uuid.UUID
 	WitnessedAt   time.Time
-	ReadingValue  *float64
-	ReadingUnit   *string
+	Reading       *units.Reading
 	DiveStartID   *uuid.UUID
-	DepthValue    *float64 // of a time out
-	DepthUnit     *string
-	Simulated     bool // of a gas check
+	Depth         *units.Reading // of a time out
+	Simulated     bool           // of a gas check
 	DiveID        *uuid.UUID
-	CheckedValue  *float64 // depth of a gas check
-	CheckedUnit   *string
+	CheckedDepth  *units.Reading // of a gas check
 }
 
 const entriesSQL = `
-	SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading_value, g.reading_unit,
-		x.dive_start_id, x.depth_value,
-		x.depth_unit, COALESCE(g.simulated, false) AS simulated, g.dive_id, g.depth_value AS checked_value,
-		g.depth_unit AS checked_unit` + ofSession + `
+	SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading, x.dive_start_id, x.depth,
+		COALESCE(g.simulated, false) AS simulated, g.dive_id, g.depth AS checked_depth` + ofSession + `
 	LEFT JOIN LATERAL (
 		SELECT *
 		FROM gas_check g
@@ -57,15 +52,14 @@ func QueueEntries(b *pgx.Batch, into *[]Entry, session uuid.UUID) {
 func (r Entry) GasCheck() GasCheck {
 	return GasCheck{
 		Head: journal.Head{ID: r.ID, ParticipantID: &r.ParticipantID, WitnessedAt: r.WitnessedAt}, DiveID: r.DiveID,
-		DepthValue: r.CheckedValue, DepthUnit: r.CheckedUnit, ReadingValue: r.ReadingValue,
-		ReadingUnit: r.ReadingUnit, Simulated: r.Simulated}
+		Depth: r.CheckedDepth, Reading: r.Reading, Simulated: r.Simulated}
 }
 
 // RatingOf returns the highest rating of the cylinders with which somebody went
 // in, nil when none is known.
 func RatingOf(log []Dive, participant uuid.UUID) (most *units.Reading) {
 	for _, l := range log {
-		if r := l.Rating(); l.ParticipantID == participant && r != nil &&
+		if r := l.Rating; l.ParticipantID == participant && r != nil &&
 			(most == nil || r.Compare(*most) > 0) {
 			most = r
 		}

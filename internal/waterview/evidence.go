@@ -17,15 +17,15 @@ var (
 	// How the gas was reported, and whether it was simulated, join the verdict, so that checks from before it was
 	// noted, on which decisions rest already, are the same evidence as ever.
 	CheckEvidence = EvidenceOf("gas_check",
-		`d.participant_id, d.dive_id, d.depth_value, d.depth_unit, d.reading_value, d.reading_unit,
-		d.read_after_signal, d.signalled_value, d.signalled_unit, d.answered,
+		`d.participant_id, d.dive_id, d.depth, d.reading,
+		d.read_after_signal, d.signalled, d.answered,
 			concat_ws(' ', d.verdict, d.signalled_with,
 		CASE WHEN d.simulated THEN 'simulated' END) AS verdict FROM gas_check d`)
 	StartEvidence = EvidenceOf("dive_start",
-		`d.participant_id, d.dive_id, d.team, d.size_value, d.size_unit, d.rating_value, d.rating_unit,
-		d.oxygen_percent, d.start_value, d.start_unit FROM dive_start d`)
+		`d.participant_id, d.dive_id, d.team, d.size, d.rating,
+		d.oxygen_percent, d.start_pressure FROM dive_start d`)
 	EndEvidence = EvidenceOf("dive_end",
-		`d.dive_start_id, d.depth_value, d.depth_unit, d.end_value, d.end_unit FROM dive_end d`)
+		`d.dive_start_id, d.depth, d.end_pressure FROM dive_end d`)
 )
 
 // EvidenceOf returns the source of evidence that stands in columns of a table d, whose

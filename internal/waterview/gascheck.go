@@ -14,33 +14,19 @@ import (
 type GasCheck struct {
 	journal.Head
 	DiveID          *uuid.UUID
-	DepthValue      *float64
-	DepthUnit       *string
-	ReadingValue    *float64
-	ReadingUnit     *string
+	Depth           *units.Reading
+	Reading         *units.Reading // nil: nobody saw the gauge
 	ReadAfterSignal bool
-	SignalledValue  *float64
-	SignalledUnit   *string
+	Signalled       *units.Reading // nil: no report was seen
 	SignalledWith   *string
 	Answered        bool
 	Verdict         signal.Verdict
 	Simulated       bool
 }
 
-// Depth returns the depth of the check, nil when it is not known.
-func (g GasCheck) Depth() *units.Reading { return pg.Reading(g.DepthValue, g.DepthUnit) }
-
-// Reading returns what the gauge showed, nil when nobody saw it.
-func (g GasCheck) Reading() *units.Reading { return pg.Reading(g.ReadingValue, g.ReadingUnit) }
-
-// Signalled returns what was reported, nil when no report was seen.
-func (g GasCheck) Signalled() *units.Reading {
-	return pg.Reading(g.SignalledValue, g.SignalledUnit)
-}
-
 const (
-	checkedColumns = `g.dive_id, g.depth_value, g.depth_unit, g.reading_value, g.reading_unit, g.read_after_signal,
-		g.signalled_value, g.signalled_unit, g.signalled_with, g.answered, g.verdict, g.simulated`
+	checkedColumns = `g.dive_id, g.depth, g.reading, g.read_after_signal, g.signalled,
+		g.signalled_with, g.answered, g.verdict, g.simulated`
 
 	gasChecksFrom = `
 	SELECT ` + journal.Columns + `, ` + checkedColumns + `

@@ -7,21 +7,21 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/pg"
+	"tankside/internal/units"
 )
 
 // Mistake is something that a student got wrong before.
 type Mistake struct {
-	EnrolmentID  uuid.UUID
-	EntryID      uuid.UUID
-	Verdict      *string // of a gas check
-	ReadingValue *float64
-	ReadingUnit  *string
-	Skill        *string // of a drill attempt
-	Role         *string
+	EnrolmentID uuid.UUID
+	EntryID     uuid.UUID
+	Verdict     *string // of a gas check
+	Reading     *units.Reading
+	Skill       *string // of a drill attempt
+	Role        *string
 }
 
 const mistakesSQL = `
-	SELECT p.enrolment_id, e.id AS entry_id, g.verdict, g.reading_value, g.reading_unit, d.skill, d.role
+	SELECT p.enrolment_id, e.id AS entry_id, g.verdict, g.reading, d.skill, d.role
 	FROM sessions_participant p
 	JOIN journal_entry e ON e.centre_id = p.centre_id AND e.participant_id = p.id
 	LEFT JOIN gas_check g ON g.centre_id = e.centre_id AND g.id = e.id

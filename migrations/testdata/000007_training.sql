@@ -11,8 +11,8 @@ VALUES (app_centre(), 'e1000000-0000-0000-0000-000000000001', 'c3000000-0000-000
 INSERT INTO dive_end (centre_id, id, dive_start_id)
 VALUES (app_centre(), 'e1000000-0000-0000-0000-000000000002', 'e1000000-0000-0000-0000-000000000001');
 
-INSERT INTO gas_check (centre_id, id, participant_id, dive_id, reading_value, reading_unit, verdict)
-VALUES (app_centre(), 'e1000000-0000-0000-0000-000000000003', 'c5000000-0000-0000-0000-000000000002', 'c3000000-0000-0000-0000-000000000001', 1800, 'psi', 'unverified');
+INSERT INTO gas_check (centre_id, id, participant_id, dive_id, reading, verdict)
+VALUES (app_centre(), 'e1000000-0000-0000-0000-000000000003', 'c5000000-0000-0000-0000-000000000002', 'c3000000-0000-0000-0000-000000000001', '(1800,psi)', 'unverified');
 
 INSERT INTO drill_attempt (centre_id, id, participant_id, enrolment_id, skill, measures, claimed, met)
 VALUES (app_centre(), 'e1000000-0000-0000-0000-000000000004', 'c5000000-0000-0000-0000-000000000002', 'b3000000-0000-0000-0000-000000000001', 'mask', '{}', true, true);
