@@ -3,87 +3,92 @@ package pg
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"net"
 
-	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 )
 
 // open is the pgx.Tx of a transaction that InTx or DryRun began. The one of pgx costs
-// another round trip, because it sends BEGIN by itself.
-type open struct{ conn *pgx.Conn }
-
-// Begin opens a savepoint.
-func (o open) Begin(ctx context.Context) (pgx.Tx, error) {
-	name := pgx.Identifier{"s" + uuid.NewString()}.Sanitize()
-	if _, err := o.conn.Exec(ctx, "SAVEPOINT "+name); err != nil {
-		return nil, fmt.Errorf("savepoint: %w", err)
-	}
-	return &savepoint{open: o, name: name}, nil
+// another round trip, because it sends BEGIN by itself. Statements of SendLater go ahead
+// of the next one, in its round trip.
+type open struct {
+	conn  *pgx.Conn
+	later []*pgx.QueuedQuery
+	sent  int // how often later was sent
+	parts int // how many savepoints were named
 }
 
-func (open) Commit(context.Context) error   { return errNotYours }
-func (open) Rollback(context.Context) error { return errNotYours }
+// Begin returns an error: a part that can fail alone is for Savepoint.
+func (*open) Begin(context.Context) (pgx.Tx, error) { return nil, errNotYours }
 
-func (o open) CopyFrom(ctx context.Context, table pgx.Identifier, columns []string,
+func (*open) Commit(context.Context) error   { return errNotYours }
+func (*open) Rollback(context.Context) error { return errNotYours }
+
+func (o *open) CopyFrom(ctx context.Context, table pgx.Identifier, columns []string,
 	rows pgx.CopyFromSource) (int64, error) {
+	if err := o.flush(ctx); err != nil {
+		return 0, err
+	}
 	return o.conn.CopyFrom(ctx, table, columns, rows)
-}
-
-func (o open) SendBatch(ctx context.Context, b *pgx.Batch) pgx.BatchResults {
-	return o.conn.SendBatch(ctx, b)
 }
 
 // LargeObjects panics: policies do not cover large objects, so nothing may be
 // kept in them.
-func (open) LargeObjects() pgx.LargeObjects {
+func (*open) LargeObjects() pgx.LargeObjects {
 	panic("pg: large objects are not bound to a centre")
 }
 
-func (o open) Prepare(ctx context.Context, name, sql string) (*pgconn.StatementDescription, error) {
+func (o *open) Prepare(ctx context.Context, name, sql string) (*pgconn.StatementDescription, error) {
 	return o.conn.Prepare(ctx, name, sql)
 }
 
-func (o open) Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error) {
-	return o.conn.Exec(ctx, sql, args...)
-}
-
-func (o open) Query(ctx context.Context, sql string, args ...any) (pgx.Rows, error) {
-	return o.conn.Query(ctx, sql, args...)
-}
-
-func (o open) QueryRow(ctx context.Context, sql string, args ...any) pgx.Row {
-	return o.conn.QueryRow(ctx, sql, args...)
-}
-
-func (o open) Conn() *pgx.Conn { return o.conn }
-
-// savepoint is a part of a transaction that can be rolled back alone.
-type savepoint struct {
-	open
-	name string
-	done bool
-}
-
-func (s *savepoint) Commit(ctx context.Context) error {
-	return s.end(ctx, "RELEASE SAVEPOINT "+s.name)
-}
-
-func (s *savepoint) Rollback(ctx context.Context) error {
-	return s.end(ctx, "ROLLBACK TO SAVEPOINT "+s.name)
-}
-
-func (s *savepoint) end(ctx context.Context, sql string) error {
-	if s.done {
-		return pgx.ErrTxClosed
+func (o *open) SendBatch(ctx context.Context, b *pgx.Batch) pgx.BatchResults {
+	results, err := o.send(ctx, b.QueuedQueries...)
+	if err != nil {
+		return failedResults{results, err}
 	}
-	s.done = true
-	_, err := s.conn.Exec(ctx, sql)
-	return err
+	return results
 }
+
+func (o *open) Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error) {
+	if len(o.later) == 0 {
+		return o.conn.Exec(ctx, sql, args...)
+	}
+	results, err := o.send(ctx, &pgx.QueuedQuery{SQL: sql, Arguments: args})
+	if err != nil {
+		return pgconn.CommandTag{}, err
+	}
+	tag, err := results.Exec()
+	if ended := results.Close(); err == nil {
+		err = ended
+	}
+	return tag, err
+}
+
+func (o *open) Query(ctx context.Context, sql string, args ...any) (pgx.Rows, error) {
+	if len(o.later) == 0 {
+		return o.conn.Query(ctx, sql, args...)
+	}
+	results, err := o.send(ctx, &pgx.QueuedQuery{SQL: sql, Arguments: args})
+	if err != nil {
+		return nil, err
+	}
+	rows, err := results.Query()
+	if err != nil {
+		_ = results.Close() // returns the same error
+		return nil, err
+	}
+	return &lastRows{Rows: rows, results: results}, nil
+}
+
+func (o *open) QueryRow(ctx context.Context, sql string, args ...any) pgx.Row {
+	rows, err := o.Query(ctx, sql, args...)
+	return firstRow{rows, err}
+}
+
+func (o *open) Conn() *pgx.Conn { return o.conn }
 
 // errUnreachable marks a connection that could not be made.
 type errUnreachable struct{ error }

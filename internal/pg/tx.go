@@ -16,7 +16,7 @@ import (
 // Tx is one transaction, scoped to one centre. Row-level security shows it
 // that centre's rows and no others.
 type Tx struct {
-	pgx.Tx
+	*open
 	Centre uuid.UUID
 	Now    time.Time // read once, when the transaction began; in UTC
 }
@@ -52,17 +52,25 @@ const scope = `SELECT set_config('app.centre', $1, true),
 // overloaded as fault.Unavailable; any other error as fault.Internal with the cause
 // hidden.
 func (db *DB) InTx(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
+	return db.InTxWith(ctx, centre, nil, fn)
+}
+
+// InTxWith is InTx for a use case whose first statements are known beforehand: first adds
+// them to the round trip that opens the transaction, each time that it runs.
+func (db *DB) InTxWith(ctx context.Context, centre uuid.UUID, first func(*pgx.Batch),
+	fn func(ctx context.Context, tx *Tx) error) error {
+	last := commit
 	if isDry(ctx) {
-		return db.DryRun(ctx, centre, fn)
+		last = check
 	}
 	return db.withRetry(ctx, func() error {
-		return db.attempt(ctx, opening{"BEGIN", scope}, centre, fn, commit)
+		return db.attempt(ctx, opening{begin: "BEGIN", scope: scope, first: first}, centre, fn, last)
 	})
 }
 
 // commit commits a transaction.
-func commit(ctx context.Context, conn *pgx.Conn) error {
-	tag, err := conn.Exec(ctx, "COMMIT")
+func commit(ctx context.Context, o *open) error {
+	tag, err := o.Exec(ctx, "COMMIT")
 	if err == nil && tag.String() == "ROLLBACK" {
 		return fmt.Errorf("a failed statement was passed over: %w", pgx.ErrTxCommitRollback)
 	}
@@ -75,7 +83,7 @@ func commit(ctx context.Context, conn *pgx.Conn) error {
 func (db *DB) Browse(ctx context.Context, centre uuid.UUID,
 	fn func(ctx context.Context, tx *Tx) error) error {
 	return db.withRetry(ctx, func() error {
-		return db.attempt(ctx, opening{"BEGIN READ ONLY", scope +
+		return db.attempt(ctx, opening{begin: "BEGIN READ ONLY", scope: scope +
 			`, set_config('plan_cache_mode', 'force_custom_plan', true)`}, centre, fn, commit)
 	})
 }
@@ -83,14 +91,16 @@ func (db *DB) Browse(ctx context.Context, centre uuid.UUID,
 // DryRun is InTx for dry runs: after fn it checks every deferred constraint, then rolls back
 // everything. It returns what InTx would return.
 func (db *DB) DryRun(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
-	return db.withRetry(ctx, func() error {
-		return db.attempt(ctx, opening{"BEGIN", scope}, centre, fn,
-			func(ctx context.Context, conn *pgx.Conn) error {
-				_, err := conn.Exec(ctx, "SET CONSTRAINTS ALL IMMEDIATE")
-				return err
-			})
-	})
+	return db.InTxWith(Dry(ctx), centre, nil, fn)
 }
+
+// check checks what a COMMIT would, and commits nothing.
+func check(ctx context.Context, o *open) error {
+	_, err := o.Exec(ctx, checkAll)
+	return err
+}
+
+const checkAll = "SET CONSTRAINTS ALL IMMEDIATE"
 
 const snapshot = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
 
@@ -99,27 +109,34 @@ const snapshot = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
 func (db *DB) Snapshot(ctx context.Context, centre uuid.UUID,
 	fn func(ctx context.Context, tx *Tx) error) error {
 	return db.withRetry(ctx, func() error {
-		return db.attempt(ctx, opening{snapshot, scope}, centre, fn, commit)
+		return db.attempt(ctx, opening{begin: snapshot, scope: scope}, centre, fn, commit)
 	})
 }
 
 // ReadBatch is Snapshot for readings that are all known beforehand: queue adds them to a
 // batch (see Queue). The transaction, its scope and the readings take one round trip.
 func (db *DB) ReadBatch(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
-	return db.runBatch(ctx, centre, centre, queue)
+	return db.runBatch(ctx, snapshot, centre, centre, queue)
+}
+
+// WriteBatch is InTx for statements that are all known beforehand: queue adds them to a
+// batch. The transaction, its scope and the statements take one round trip.
+func (db *DB) WriteBatch(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
+	return db.runBatch(ctx, "BEGIN", centre, centre, queue)
 }
 
 // Recognise is ReadBatch for authentication, before a centre is known for certain. It counts
 // to a share of its own, so that no caller waits for a locked centre to be
 // authenticated.
 func (db *DB) Recognise(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
-	return db.runBatch(ctx, unrecognised, centre, queue)
+	return db.runBatch(ctx, snapshot, unrecognised, centre, queue)
 }
 
 // unrecognised is the share of callers that are not authenticated yet.
 var unrecognised = uuid.Max
 
-func (db *DB) runBatch(ctx context.Context, share, centre uuid.UUID, queue func(*pgx.Batch)) error {
+func (db *DB) runBatch(ctx context.Context, begin string, share, centre uuid.UUID,
+	queue func(*pgx.Batch)) error {
 	return db.withRetry(ctx, func() error {
 		held, err := db.acquire(ctx, share)
 		if err != nil {
@@ -128,10 +145,14 @@ func (db *DB) runBatch(ctx context.Context, share, centre uuid.UUID, queue func(
 		defer leave(ctx, held)
 		lock, statement := times(ctx)
 		var batch pgx.Batch
-		batch.Queue(snapshot)
+		batch.Queue(begin)
 		batch.Queue(scope, centre.String(), lock, statement)
 		queue(&batch)
-		batch.Queue("COMMIT")
+		if isDry(ctx) {
+			batch.Queue(checkAll)
+		} else {
+			batch.Queue("COMMIT")
+		}
 		return held.Conn.Conn().SendBatch(ctx, &batch).Close()
 	})
 }
@@ -190,12 +211,16 @@ func idTaken(e *pgconn.PgError) bool {
 	return e.Code == "23505" && strings.HasSuffix(e.ConstraintName, "_pkey")
 }
 
-// opening is how a transaction begins: the statement, and the scope of the transaction.
-type opening struct{ begin, scope string }
+// opening is how a transaction begins: the statement, the scope of the transaction, and
+// the first statements of the use case, nil for none.
+type opening struct {
+	begin, scope string
+	first        func(*pgx.Batch)
+}
 
 // attempt runs fn in one transaction and ends it with last, or rolls it back.
 func (db *DB) attempt(ctx context.Context, o opening, centre uuid.UUID, fn func(context.Context, *Tx) error,
-	last func(context.Context, *pgx.Conn) error) error {
+	last func(context.Context, *open) error) error {
 	held, err := db.acquire(ctx, centre)
 	if err != nil {
 		return err
@@ -208,12 +233,12 @@ func (db *DB) attempt(ctx context.Context, o opening, centre uuid.UUID, fn func(
 	if err := fn(context.WithValue(ctx, inside{}, true), tx); err != nil {
 		return err
 	}
-	return last(ctx, held.Conn.Conn())
+	return last(ctx, tx.open)
 }
 
 // begin opens the transaction, sets its scope and reads the clock, in one round trip.
 func begin(ctx context.Context, conn *pgx.Conn, o opening, centre uuid.UUID) (*Tx, error) {
-	tx := &Tx{Tx: open{conn}, Centre: centre}
+	tx := &Tx{open: &open{conn: conn}, Centre: centre}
 	lock, statement := times(ctx)
 	var batch pgx.Batch
 	batch.Queue(o.begin)
@@ -223,6 +248,9 @@ func begin(ctx context.Context, conn *pgx.Conn, o opening, centre uuid.UUID) (*T
 	before, reads := ctx.Value(aheadKey{}).(ahead)
 	if reads {
 		before.queue(&batch)
+	}
+	if o.first != nil {
+		o.first(&batch)
 	}
 	if err := conn.SendBatch(ctx, &batch).Close(); err != nil {
 		return nil, fmt.Errorf("begin: %w", err)
