@@ -2,14 +2,9 @@ package offline
 
 import (
 	"cmp"
-	"context"
 	"fmt"
 
-	"github.com/jackc/pgx/v5"
-
-	"tankside/internal/actor"
 	"tankside/internal/fault"
-	"tankside/internal/pg"
 )
 
 // Bounds are how many entries from the water may wait at once. Batches that meet
@@ -29,33 +24,34 @@ func (s *Service) Bound(b Bounds) {
 		CentreHeld: cmp.Or(b.CentreHeld, s.bounds.CentreHeld)}
 }
 
-// roomFor refuses a batch with so many new entries before anything of it is
-// kept: the device has them still, and sends them again.
-func (s *Service) roomFor(ctx context.Context, by actor.Actor, tx *pg.Tx, fresh int) error {
-	type waiting struct{ OfToken, OfCentre int }
-	args := pgx.StrictNamedArgs{"token": by.Token, "now": tx.Now}
-	held, err := pg.Row[waiting](ctx, tx,
-		`SELECT COALESCE(sum(h.held) FILTER (WHERE h.token_id = @token), 0)::bigint + (
+// waitingNow is how many entries wait: held of one token or refused within a day, and
+// held of the centre.
+type waitingNow struct{ OfToken, OfCentre int }
+
+const waitingSQL = `SELECT COALESCE(sum(h.held) FILTER (WHERE h.token_id = @token), 0)::bigint + (
 			SELECT count(*)
 			FROM water_batch t
 			JOIN water_entry r ON r.centre_id = t.centre_id AND r.batch_id = t.id AND r.state = 'refused'
-			WHERE t.centre_id = app_centre() AND t.token_id = @token AND t.received_at > @now::timestamptz - interval '1 day') AS of_token,
-			COALESCE(sum(h.held), 0)::bigint AS of_centre
-		FROM water_held h
-		WHERE h.centre_id = app_centre()`, args)
+			WHERE t.centre_id = app_centre() AND t.token_id = @token
+				AND t.received_at > app_now() - interval '1 day') AS of_token,
+		COALESCE(sum(h.held), 0)::bigint AS of_centre
+	FROM water_held h
+	WHERE h.centre_id = app_centre()`
+
+// roomFor refuses a batch with so many new entries before anything of it is
+// kept: the device has them still, and sends them again.
+func (b Bounds) roomFor(held waitingNow, fresh int) error {
 	switch {
-	case err != nil:
-		return fmt.Errorf("count what waits: %w", err)
-	case held.OfToken+fresh > s.bounds.Held:
+	case held.OfToken+fresh > b.Held:
 		return fault.New(fault.TooMany, "too_many_waiting",
 			fmt.Sprintf("%d entries of this token wait or were refused within a day, and %d more are in this batch; "+
-				"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfToken, fresh, s.bounds.Held)).
-			Param("found", held.OfToken).Param("fresh", fresh).Param("limit", s.bounds.Held)
-	case held.OfCentre+fresh > s.bounds.CentreHeld:
+				"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfToken, fresh, b.Held)).
+			Param("found", held.OfToken).Param("fresh", fresh).Param("limit", b.Held)
+	case held.OfCentre+fresh > b.CentreHeld:
 		return fault.New(fault.TooMany, "too_many_waiting",
 			fmt.Sprintf("%d entries of the centre wait, and %d more are in this batch; "+
-				"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfCentre, fresh, s.bounds.CentreHeld)).
-			Param("found", held.OfCentre).Param("fresh", fresh).Param("limit", s.bounds.CentreHeld)
+				"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfCentre, fresh, b.CentreHeld)).
+			Param("found", held.OfCentre).Param("fresh", fresh).Param("limit", b.CentreHeld)
 	}
 	return nil
 }

@@ -227,58 +227,33 @@ func (s *Service) JudgeHeld(ctx context.Context, by actor.Actor, id uuid.UUID) (
 	return out, s.db.InTx(ctx, by.Centre, find)
 }
 
-// outcome returns what became of the entries of a batch; fresh has those that
-// were recorded just now.
-func (s *Service) outcome(ctx context.Context, by actor.Actor, entries []BatchEntry, kept keptBatch,
-	fresh map[uuid.UUID]journal.Result) (out []journal.Result, err error) {
-	ids := make([]uuid.UUID, len(entries))
-	for i, e := range entries {
-		ids[i], _ = e.row()
+// queueOutcome adds to a batch of statements what reads what became of the entries of a
+// batch, and what leaves the rest of them to the background.
+func queueOutcome(b *pgx.Batch, kept keptBatch, rows *[]Held) {
+	pg.QueueRows(b, rows, heldByID, pgx.StrictNamedArgs{"ids": kept.ids})
+	b.Queue(handOver, pgx.StrictNamedArgs{"ids": kept.ids})
+	if kept.id != nil {
+		b.Queue(nothingLeft, pgx.StrictNamedArgs{"batch": *kept.id})
 	}
-	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		var rows []Held
-		var b pgx.Batch
-		pg.QueueRows(&b, &rows, heldByID, pgx.StrictNamedArgs{"ids": ids})
-		if kept.id != nil {
-			b.Queue(nothingLeft, pgx.StrictNamedArgs{"batch": *kept.id})
-		}
-		if err := tx.Send(ctx, &b); err != nil {
-			return err
-		}
-		if err := s.handOver(ctx, tx, rows); err != nil {
-			return err
-		}
-		byID := make(map[uuid.UUID]Held, len(rows))
-		for _, h := range rows {
-			byID[h.ID] = h
-		}
-		out = make([]journal.Result, 0, len(ids))
-		for _, id := range ids {
-			h, ok := byID[id]
-			if !ok {
-				return fmt.Errorf("send batch: an entry that was received is gone")
-			}
-			out = append(out, h.result(fresh))
-			delete(fresh, id) // the same entry twice in one batch
-		}
-		return nil
-	})
-	return out, err
 }
 
-// handOver leaves to the background those of the entries that are still held.
-func (s *Service) handOver(ctx context.Context, tx *pg.Tx, rows []Held) error {
-	var batches []uuid.UUID
+// resultsOf returns what became of the entries of a batch; fresh has those that were
+// recorded just now.
+func resultsOf(ids []uuid.UUID, rows []Held, fresh map[uuid.UUID]journal.Result) ([]journal.Result, error) {
+	byID := make(map[uuid.UUID]Held, len(rows))
 	for _, h := range rows {
-		if h.State == "held" && !slices.Contains(batches, h.BatchID) {
-			batches = append(batches, h.BatchID)
+		byID[h.ID] = h
+	}
+	out := make([]journal.Result, 0, len(ids))
+	for _, id := range ids {
+		h, ok := byID[id]
+		if !ok {
+			return nil, fmt.Errorf("send batch: an entry that was received is gone")
 		}
+		out = append(out, h.result(fresh))
+		delete(fresh, id) // the same entry twice in one batch
 	}
-	if len(batches) == 0 {
-		return nil
-	}
-	_, err := tx.Do(ctx, handOver, pgx.StrictNamedArgs{"batches": batches})
-	return err
+	return out, nil
 }
 
 // OnHold is what became of an entry that waits for something.

@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
-	"regexp"
 	"slices"
 	"time"
 
@@ -15,11 +14,9 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/fault"
-	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/permission"
 	"tankside/internal/pg"
-	"tankside/internal/syllabus"
 )
 
 // held is a held entry as it is judged, with who sent it, by which rights, and with which clock.
@@ -86,32 +83,34 @@ func timings(rows []held) map[uuid.UUID]journal.Timing {
 	return out
 }
 
-// verdict is what became of a held entry.
-type verdict struct {
-	ID      uuid.UUID `json:"id"`
-	State   string    `json:"state"`
-	Problem *problem  `json:"problem"`
-}
-
 // judge judges those of the entries that are held: the facts of each session in a
 // transaction, those of each outing, then the sign-offs, each until nothing more of them
 // stands. It returns what was recorded. The order in which entries arrived plays no part.
 func (s *Service) judge(ctx context.Context, by actor.Actor, ids []uuid.UUID) (map[uuid.UUID]journal.Result,
 	error) {
-	fresh := map[uuid.UUID]journal.Result{}
-	if len(ids) == 0 {
-		return fresh, nil
-	}
-	parts, err := s.partsOf(ctx, by, distinct(ids, nil))
+	rows, err := s.placesOf(ctx, by, ids)
 	if err != nil {
 		return nil, err
 	}
-	for _, of := range inOrder(parts) {
-		for some := range slices.Chunk(parts[of], mostAtOnce) {
-			if err := s.judgeAll(ctx, by, fresh, some); err != nil {
-				return nil, err
-			}
+	return s.judgeParts(ctx, by, partsOf(rows), nil)
+}
+
+// judgeParts is judge of entries whose places are known. last, unless it is nil, adds
+// statements to the last transaction, which see what was written in it.
+func (s *Service) judgeParts(ctx context.Context, by actor.Actor, parts [][]placed,
+	last func(*pgx.Batch)) (map[uuid.UUID]journal.Result, error) {
+	fresh := map[uuid.UUID]journal.Result{}
+	for i, rows := range parts {
+		var atEnd func(*pgx.Batch)
+		if i == len(parts)-1 {
+			atEnd = last
 		}
+		if err := s.judgeAll(ctx, by, fresh, rows, atEnd); err != nil {
+			return nil, err
+		}
+	}
+	if len(parts) == 0 && last != nil {
+		return fresh, s.db.WriteBatch(ctx, by.Centre, last)
 	}
 	return fresh, nil
 }
@@ -119,9 +118,9 @@ func (s *Service) judge(ctx context.Context, by actor.Actor, ids []uuid.UUID) (m
 // judgeAll judges held entries until nothing more of them stands: one may be what
 // another waits for.
 func (s *Service) judgeAll(ctx context.Context, by actor.Actor, fresh map[uuid.UUID]journal.Result,
-	ids []uuid.UUID) error {
+	rows []placed, atEnd func(*pgx.Batch)) error {
 	for {
-		recorded, left, err := s.judgeSome(ctx, by, fresh, ids)
+		recorded, left, err := s.judgeSome(ctx, by, fresh, rows, atEnd)
 		if err != nil || recorded == 0 || left == 0 {
 			return err
 		}
@@ -131,24 +130,36 @@ func (s *Service) judgeAll(ctx context.Context, by actor.Actor, fresh map[uuid.U
 // judgeSome judges held entries in one transaction, and returns how many were recorded
 // and how many still wait. Their rows are locked before everything else, ascending.
 func (s *Service) judgeSome(ctx context.Context, by actor.Actor, fresh map[uuid.UUID]journal.Result,
-	ids []uuid.UUID) (recorded, left int, err error) {
+	those []placed, atEnd func(*pgx.Batch)) (recorded, left int, err error) {
 	var results map[uuid.UUID]journal.Result
-	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		results = nil
-		rows, err := pg.Rows[held](ctx, tx, heldSQL, pgx.StrictNamedArgs{"ids": ids})
-		if err != nil || len(rows) == 0 {
-			return err
+	var rows []held
+	var used []journal.Used
+	ids, facts := make([]uuid.UUID, len(those)), []uuid.UUID{}
+	for i, p := range those {
+		ids[i] = p.ID
+		if !p.Signs {
+			facts = append(facts, p.EntryID)
 		}
-		rows, unread := s.readItems(rows)
-		if err := correctTimes(ctx, tx, rows); err != nil {
-			return err
-		}
-		results, err = s.enterAll(ctx, tx, rows)
-		if err != nil {
+	}
+	err = s.db.InTxWith(ctx, by.Centre, func(b *pgx.Batch) {
+		pg.QueueRows(b, &rows, heldSQL, pgx.StrictNamedArgs{"ids": ids})
+		journal.QueueUsed(b, &used, facts)
+	}, func(ctx context.Context, tx *pg.Tx) error {
+		read, unread := s.readItems(rows)
+		correctTimes(read, journal.ByID(used))
+		if results, err = s.enterAll(ctx, tx, read); err != nil {
 			return err
 		}
 		maps.Copy(results, unread)
-		return writeVerdicts(ctx, tx, results)
+		var b pgx.Batch
+		if err := queueVerdicts(&b, tx.Now, results); err != nil {
+			return err
+		}
+		if atEnd != nil {
+			atEnd(&b)
+		}
+		tx.SendLater(&b)
+		return nil
 	})
 	if err != nil {
 		return 0, 0, err
@@ -183,26 +194,16 @@ func (s *Service) readItems(rows []held) (read []held, unread map[uuid.UUID]jour
 }
 
 // correctTimes corrects the times of entries by their devices' clocks. A fact that
-// a single post recorded before, as it was sent, is compared as it was sent. A
+// a single post recorded before, as it was sent, is compared as it was sent; before has
+// the digests of those. A
 // sign-off is no fact of the journal, and one that is posted singly has no time of
 // a device: it is always corrected, whatever fact has the same id.
-func correctTimes(ctx context.Context, tx *pg.Tx, rows []held) error {
-	var facts []uuid.UUID
-	for _, h := range rows {
-		if h.Kind != journal.SignOff {
-			facts = append(facts, h.EntryID)
-		}
-	}
-	before, err := journal.Digests(ctx, tx, facts)
-	if err != nil {
-		return err
-	}
+func correctTimes(rows []held, before map[uuid.UUID][]byte) {
 	for i, h := range rows {
 		if _, there := before[h.EntryID]; h.Kind == journal.SignOff || !there {
 			correct(rows[i].Item, h.Correction())
 		}
 	}
-	return nil
 }
 
 func byID(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) }
@@ -308,84 +309,6 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held,
 		}
 	}
 	return nil
-}
-
-// timed adds what is to be said of an entry's time to what was found of it,
-// where the service did not read it back already.
-func timed(found finding.List, h held) finding.List {
-	for _, f := range h.Timing.Findings(h.EntryID, h.at()) {
-		if !slices.ContainsFunc(found, func(x finding.Finding) bool { return x.Rule == f.Rule }) {
-			found = append(slices.Clone(found), f)
-		}
-	}
-	return found
-}
-
-// inCall is where an item stood in a call of a service.
-var inCall = regexp.MustCompile(`^/items/[0-9]+`)
-
-// ofEntry makes the pointers of a refusal those of the entry itself, and says of
-// a clash of ids what a device can do about it.
-func ofEntry(f *fault.Fault) *fault.Fault {
-	switch {
-	case f == nil:
-		return nil
-	case f.Code == "id_reused":
-		return fault.New(fault.Conflict, f.Code,
-			"Another entry has this id already, and stands. This one is kept as it was sent, and does not stand. "+
-				"Send it under an id of its own.")
-	}
-	own := *f
-	own.Message = inCall.ReplaceAllString(f.Message, "/body")
-	own.Findings = slices.Clone(f.Findings)
-	for i, x := range own.Findings {
-		own.Findings[i].Pointer, own.Findings[i].Message = inCall.ReplaceAllString(x.Pointer,
-			"/body"), inCall.ReplaceAllString(x.Message, "/body")
-	}
-	return &own
-}
-
-// writeVerdicts writes what became of held entries. One that had expired, and does not
-// stand, is expired still. The rows are locked, so each is where its key says.
-func writeVerdicts(ctx context.Context, tx *pg.Tx, results map[uuid.UUID]journal.Result) error {
-	verdicts := make([]verdict, 0, len(results))
-	for id, r := range results {
-		v := verdict{ID: id, State: "recorded"}
-		if r.Refusal != nil {
-			v.State, v.Problem = stateOf(r.Refusal), problemOf(r.Refusal)
-		}
-		verdicts = append(verdicts, v)
-	}
-	text, err := json.Marshal(verdicts)
-	if err != nil {
-		return fmt.Errorf("judge held entries: %w", err)
-	}
-	_, err = tx.Do(ctx, `UPDATE water_entry w
-		SET state = CASE WHEN x.state = 'held' THEN w.state ELSE x.state END, problem = x.problem, judged_at = @now
-		FROM (
-			SELECT y.*, t.ctid AS place
-			FROM jsonb_to_recordset(@rows::jsonb) AS y (id uuid, state text, problem jsonb)
-			CROSS JOIN LATERAL (
-				SELECT e.ctid FROM water_entry e
-				WHERE e.centre_id = app_centre() AND e.id BETWEEN y.id AND y.id
-				ORDER BY e.id LIMIT 1) t) x
-		WHERE w.centre_id = app_centre() AND w.ctid = x.place`,
-		pgx.StrictNamedArgs{"rows": string(text), "now": tx.Now})
-	return err
-}
-
-// stateOf returns held or refused. Refused is what is outside the contract's
-// bounds, without permission, or under an id that is taken. All else a later
-// entry or a person can cure. A defect of ours holds an entry too.
-func stateOf(f *fault.Fault) string {
-	switch {
-	case f.Kind == fault.Malformed, f.Kind == fault.Forbidden, f.Code == "id_reused", f.Code == "wrong_state":
-		return "refused"
-	case slices.ContainsFunc(f.Findings,
-		func(x finding.Finding) bool { return x.Rule == syllabus.SignerNotInstructor.ID }):
-		return "refused" // an assistant may not assess
-	}
-	return "held"
 }
 
 // sent returns held entries as their kind takes them.

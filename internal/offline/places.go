@@ -20,6 +20,7 @@ const mostAtOnce = 200
 // placed is a held entry with where it is judged.
 type placed struct {
 	ID        uuid.UUID
+	EntryID   uuid.UUID
 	SessionID *uuid.UUID // its own, or that of its dive
 	OutingID  *uuid.UUID
 	Signs     bool
@@ -39,22 +40,40 @@ const (
 	signing
 )
 
-// partsOf reads where those of the entries belong that are held. An entry of a dive that
-// does not exist yet belongs to no part, and waits unjudged.
-func (s *Service) partsOf(ctx context.Context, by actor.Actor, ids []uuid.UUID) (map[part][]uuid.UUID, error) {
-	var rows []placed
-	err := s.db.ReadBatch(ctx, by.Centre, func(b *pgx.Batch) {
-		pg.QueueRows(b, &rows, `SELECT w.id, COALESCE(w.session_id, d.session_id) AS session_id, w.outing_id, w.kind = 'sign_off' AS signs
-			FROM unnest(@ids::uuid[]) x (id)
-			CROSS JOIN LATERAL (
-				SELECT t.* FROM water_entry t
-				WHERE t.centre_id = app_centre() AND t.id BETWEEN x.id AND x.id AND t.state IN ('held', 'expired')
-				ORDER BY t.id LIMIT 1) w
-			LEFT JOIN sessions_dive d ON d.centre_id = w.centre_id AND d.id = w.dive_id
-			ORDER BY w.id`, pgx.StrictNamedArgs{"ids": ids})
+// placesSQL reads where those of the entries belong that are held.
+const placesSQL = `SELECT w.id, w.entry_id, COALESCE(w.session_id, d.session_id) AS session_id, w.outing_id,
+		w.kind = 'sign_off' AS signs
+	FROM (SELECT DISTINCT unnest(@ids::uuid[]) AS id) x
+	CROSS JOIN LATERAL (
+		SELECT *
+		FROM water_entry t
+		WHERE t.centre_id = app_centre() AND t.id BETWEEN x.id AND x.id AND t.state IN ('held', 'expired')
+		ORDER BY t.id LIMIT 1) w
+	LEFT JOIN LATERAL (
+		SELECT d.session_id
+		FROM sessions_dive d
+		WHERE d.centre_id = app_centre() AND d.id BETWEEN w.dive_id AND w.dive_id
+		ORDER BY d.id LIMIT 1) d ON true
+	ORDER BY w.id`
+
+// placesOf reads where those of the entries belong that are held.
+func (s *Service) placesOf(ctx context.Context, by actor.Actor, ids []uuid.UUID) (rows []placed, err error) {
+	if len(ids) == 0 {
+		return nil, nil
+	}
+	err = s.db.ReadBatch(ctx, by.Centre, func(b *pgx.Batch) {
+		pg.QueueRows(b, &rows, placesSQL, pgx.StrictNamedArgs{"ids": ids})
 	})
-	out := map[part][]uuid.UUID{}
-	for _, r := range rows {
+	return rows, err
+}
+
+// partsOf returns held entries in the order of judging, and of locking: each part, or a
+// piece of it that is judged in one transaction. An entry of a dive that does not exist
+// yet belongs to no part, and waits unjudged. Rows are locked in the order of their ids,
+// wherever they were read.
+func partsOf(rows []placed) (out [][]placed) {
+	parts := map[part][]placed{}
+	for _, r := range slices.SortedFunc(slices.Values(rows), func(a, b placed) int { return byID(a.ID, b.ID) }) {
 		of := part{rank: ofSession}
 		switch {
 		case r.Signs:
@@ -66,14 +85,12 @@ func (s *Service) partsOf(ctx context.Context, by actor.Actor, ids []uuid.UUID) 
 		default:
 			continue
 		}
-		out[of] = append(out[of], r.ID)
+		parts[of] = append(parts[of], r)
 	}
-	return out, err
-}
-
-// inOrder returns parts in the order of judging, and of locking.
-func inOrder(parts map[part][]uuid.UUID) []part {
-	return slices.SortedFunc(maps.Keys(parts), func(a, b part) int {
+	for _, of := range slices.SortedFunc(maps.Keys(parts), func(a, b part) int {
 		return cmp.Or(cmp.Compare(a.rank, b.rank), slices.Compare(a.place[:], b.place[:]))
-	})
+	}) {
+		out = slices.AppendSeq(out, slices.Chunk(parts[of], mostAtOnce))
+	}
+	return out
 }

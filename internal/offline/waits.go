@@ -61,9 +61,19 @@ const insertDue = `INSERT INTO water_due (centre_id, id, kind, thing_id, due_at)
 // them: their batches are looked at again when every transaction that was under way has
 // ended. nothingLeft ends the looking at a batch of which nothing is held any more.
 const (
-	handOver = `UPDATE water_due d SET due_at = clock_timestamp(), after_xid = pg_snapshot_xmax(pg_current_snapshot())
-	FROM (SELECT DISTINCT unnest(@batches::uuid[]) AS id) x
-	WHERE d.centre_id = app_centre() AND d.id = x.id`
+	handOver = `UPDATE water_due d
+	SET due_at = clock_timestamp(), after_xid = pg_snapshot_xmax(pg_current_snapshot())
+	FROM (
+		SELECT DISTINCT w.batch_id
+		FROM unnest(@ids::uuid[]) x (id)
+		CROSS JOIN LATERAL (
+			SELECT t.batch_id, t.state
+			FROM water_entry t
+			WHERE t.centre_id = app_centre() AND t.id BETWEEN x.id AND x.id
+			ORDER BY t.id LIMIT 1) w
+		WHERE w.state = 'held'
+		ORDER BY w.batch_id) x
+	WHERE d.centre_id = app_centre() AND d.id = x.batch_id`
 	nothingLeft = `DELETE FROM water_due
 	WHERE centre_id = app_centre() AND id = @batch
 		AND NOT EXISTS (SELECT FROM (

@@ -79,35 +79,27 @@ type BatchResult struct {
 // before its sign-offs whatever else is held of their sessions. What waits still, and
 // what waits elsewhere for something that the batch brought, is judged in the background.
 func (s *Service) Send(ctx context.Context, by actor.Actor, b Batch) (out BatchResult, err error) {
-	var kept keptBatch
-	if err := s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out.ReceivedAt, out.Correction = tx.Now, journal.Correct(b.SentAt, tx.Now)
-		kept, err = s.receive(ctx, by, tx, b, out.Correction)
-		return err
-	}); err != nil {
-		return out, err
-	}
-	ids := kept.ids
-	if len(kept.signs) > 0 {
-		others, err := s.heldOf(ctx, by, kept.signs)
-		if err != nil {
-			return out, err
-		}
-		ids = distinct(ids, others)
-	}
-	fresh, err := s.judge(ctx, by, ids)
+	kept, err := s.receive(ctx, by, b)
 	if err != nil {
 		return out, err
 	}
-	out.Results, err = s.outcome(ctx, by, b.Entries, kept, fresh)
+	var rows []Held
+	fresh, err := s.judgeParts(ctx, by, partsOf(kept.places),
+		func(b *pgx.Batch) { queueOutcome(b, kept, &rows) })
+	if err != nil {
+		return out, err
+	}
+	out.ReceivedAt, out.Correction = kept.at, journal.Correct(b.SentAt, kept.at)
+	out.Results, err = resultsOf(kept.ids, rows, fresh)
 	return out, err
 }
 
 // keptBatch is what is to be judged of a batch that was received.
 type keptBatch struct {
-	id    *uuid.UUID  // nil where nothing of it was new
-	ids   []uuid.UUID // of the rows of its entries
-	signs []uuid.UUID // sessions that it brings sign-offs of
+	at     time.Time   // when it was received
+	id     *uuid.UUID  // nil where nothing of it was new
+	ids    []uuid.UUID // of the rows of its entries, in its order
+	places []placed    // of those that are held, and of what else is held of sessions that it brings sign-offs of
 }
 
 // received is a row of water_entry as it is written.
@@ -171,30 +163,65 @@ const insertReceived = `INSERT INTO water_entry (centre_id, id, entry_id, batch_
 const insertBatch = `INSERT INTO water_batch (centre_id, id, device, sent_at, received_at, correction_s, person_id, program, token_id, roles, scopes)
 	VALUES (app_centre(), @id, @device, @sent, @now, @correction, @person, @program, @token, @roles, @scopes)`
 
-// receive keeps what is new of a batch.
-func (s *Service) receive(ctx context.Context, by actor.Actor, tx *pg.Tx, b Batch,
-	correction time.Duration) (keptBatch, error) {
-	rows, ids := toReceive(s.kinds, by, b, tx.Now)
-	out := keptBatch{ids: ids, signs: signedIn(b)}
-	settled, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT t.id
-		FROM unnest(@ids::uuid[]) x (id)
-		CROSS JOIN LATERAL (
-			SELECT w.id, w.state FROM water_entry w
-			WHERE w.centre_id = app_centre() AND w.id BETWEEN x.id AND x.id
-			ORDER BY w.id LIMIT 1) t
-		WHERE t.state NOT IN ('refused', 'expired')`, pgx.StrictNamedArgs{"ids": ids})
+// receive keeps what is new of a batch, and reads what is to be judged then, in two
+// round trips.
+func (s *Service) receive(ctx context.Context, by actor.Actor, b Batch) (out keptBatch, err error) {
+	var settled, others []uuid.UUID
+	var waiting []waitingNow
+	signs := signedIn(b)
+	for _, e := range b.Entries {
+		id, _ := e.row()
+		out.ids = append(out.ids, id)
+	}
+	err = s.db.InTxWith(ctx, by.Centre, func(q *pgx.Batch) {
+		pg.QueueRows(q, &settled, settledSQL, pgx.StrictNamedArgs{"ids": out.ids})
+		pg.QueueRows(q, &waiting, waitingSQL, pgx.StrictNamedArgs{"token": by.Token})
+	}, func(_ context.Context, tx *pg.Tx) error {
+		rows := toReceive(s.kinds, by, b, tx.Now)
+		for _, id := range settled {
+			delete(rows, id)
+		}
+		var send pgx.Batch
+		out.at, out.id = tx.Now, nil
+		if len(rows) > 0 {
+			if err := s.bounds.roomFor(waiting[0], len(rows)); err != nil {
+				return err
+			}
+			out.id = new(uuid.Must(uuid.NewV7()))
+			if err := queueReceived(&send, by, *out.id, b, rows, tx.Now); err != nil {
+				return err
+			}
+		}
+		if len(signs) > 0 {
+			pg.QueueRows(&send, &others, heldForSessions,
+				pgx.StrictNamedArgs{"ids": signs, "most": mostBeforeGate})
+		}
+		pg.QueueRows(&send, &out.places, placesSQL, pgx.StrictNamedArgs{"ids": out.ids})
+		tx.SendLater(&send)
+		return nil
+	})
 	if err != nil {
 		return out, err
 	}
-	for _, id := range settled {
-		delete(rows, id)
-	}
-	if len(rows) == 0 {
-		return out, nil
-	}
-	if err := s.roomFor(ctx, by, tx, len(rows)); err != nil {
-		return out, err
-	}
+	more, err := s.placesOf(ctx, by, without(others, out.ids))
+	out.places = append(out.places, more...)
+	return out, err
+}
+
+// settledSQL selects those of the entries that were received before, and that sending
+// again does not change.
+const settledSQL = `SELECT t.id
+	FROM unnest(@ids::uuid[]) x (id)
+	CROSS JOIN LATERAL (
+		SELECT w.id, w.state
+		FROM water_entry w
+		WHERE w.centre_id = app_centre() AND w.id BETWEEN x.id AND x.id
+		ORDER BY w.id LIMIT 1) t
+	WHERE t.state NOT IN ('refused', 'expired')`
+
+// queueReceived adds to a batch of statements what keeps entries, and what they wait for.
+func queueReceived(send *pgx.Batch, by actor.Actor, id uuid.UUID, b Batch, rows map[uuid.UUID]received,
+	now time.Time) error {
 	fresh, waits := make([]received, 0, len(rows)), []wait{}
 	for _, r := range rows {
 		fresh = append(fresh, r)
@@ -204,19 +231,19 @@ func (s *Service) receive(ctx context.Context, by actor.Actor, tx *pg.Tx, b Batc
 	}
 	text, err := json.Marshal(fresh)
 	if err != nil {
-		return out, fmt.Errorf("receive batch: %w", err)
+		return fmt.Errorf("receive batch: %w", err)
 	}
-	out.id = new(uuid.Must(uuid.NewV7()))
-	var send pgx.Batch
-	send.Queue(insertBatch, pgx.StrictNamedArgs{"id": *out.id, "device": b.Device, "sent": b.SentAt,
-		"now": tx.Now, "correction": int64(correction / time.Second),
-		"person": personOrNull(by), "program": by.Program, "token": by.Token, "roles": append([]actor.Role{},
-			by.Roles...), "scopes": append([]actor.Scope{}, by.Scopes...)})
-	send.Queue(insertReceived, pgx.StrictNamedArgs{"batch": *out.id, "rows": string(text)})
-	if err := queueWaits(&send, *out.id, waits); err != nil {
-		return out, err
-	}
-	return out, tx.Send(ctx, &send)
+	send.Queue(insertBatch, pgx.StrictNamedArgs{"id": id, "device": b.Device, "sent": b.SentAt,
+		"now": now, "correction": int64(journal.Correct(b.SentAt, now) / time.Second),
+		"person": personOrNull(by), "program": by.Program, "token": by.Token,
+		"roles": append([]actor.Role{}, by.Roles...), "scopes": append([]actor.Scope{}, by.Scopes...)})
+	send.Queue(insertReceived, pgx.StrictNamedArgs{"batch": id, "rows": string(text)})
+	return queueWaits(send, id, waits)
+}
+
+// without returns those of the ids that are not among others.
+func without(ids, others []uuid.UUID) []uuid.UUID {
+	return slices.DeleteFunc(slices.Clone(ids), func(id uuid.UUID) bool { return slices.Contains(others, id) })
 }
 
 // distinct returns the ids of two lists, each once.
@@ -244,12 +271,11 @@ func personOrNull(by actor.Actor) *uuid.UUID {
 
 // toReceive returns the rows of a batch by their ids; an entry that the batch has
 // twice is one row, as it comes first.
-func toReceive(kinds journal.Kinds, by actor.Actor, b Batch, now time.Time) (rows map[uuid.UUID]received, ids []uuid.UUID) {
-	rows = make(map[uuid.UUID]received, len(b.Entries))
+func toReceive(kinds journal.Kinds, by actor.Actor, b Batch, now time.Time) map[uuid.UUID]received {
+	rows := make(map[uuid.UUID]received, len(b.Entries))
 	sending := journal.Sending{At: b.SentAt, Received: now, Clocks: b.Clocks}
 	for _, e := range b.Entries {
 		id, digest := e.row()
-		ids = append(ids, id)
 		if _, twice := rows[id]; twice {
 			continue
 		}
@@ -272,5 +298,5 @@ func toReceive(kinds journal.Kinds, by actor.Actor, b Batch, now time.Time) (row
 		r.time(e, b.Device, sending)
 		rows[id] = r
 	}
-	return rows, ids
+	return rows
 }
