@@ -87,9 +87,7 @@ func (c *signCase) write(ctx context.Context, by actor.Actor, tx *pg.Tx) error {
 	if err != nil {
 		return err
 	}
-	if err := tx.Send(ctx, &b); err != nil {
-		return err
-	}
+	tx.SendLater(&b)
 	return ledger.AppendAll(ctx, by, tx, append(entries, accepted...))
 }
 

@@ -122,10 +122,10 @@ func TestRoundTripsOfDecisions(t *testing.T) {
 		most int
 		ask  func()
 	}{
-		{"a sign-off of eight", 8, eight},
-		{"a batch with roll call, check and attempt", 31, batch},
-		{"a confirmed plan", 8, confirm},
-		{"a gas check", 6, check},
+		{"a sign-off of eight", 5, eight},
+		{"a batch with roll call, check and attempt", 12, batch},
+		{"a confirmed plan", 6, confirm},
+		{"a gas check", 5, check},
 		{"a person's day", 4, func() {
 			counted.get("/v1/people/" + w.instructor.person.String() + "/days/2026-06-06").want(http.StatusOK)
 		}},

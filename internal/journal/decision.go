@@ -76,9 +76,7 @@ func DecideAll(ctx context.Context, by actor.Actor, tx *pg.Tx, decisions []Decis
 	if err != nil {
 		return err
 	}
-	if err := tx.Send(ctx, &b); err != nil {
-		return err
-	}
+	tx.SendLater(&b)
 	return ledger.AppendAll(ctx, by, tx, entries)
 }
 

@@ -111,7 +111,8 @@ func Record(ctx context.Context, by actor.Actor, tx *pg.Tx, entries ...Entry) er
 	if err := Queue(ctx, by, tx, &b, entries...); err != nil {
 		return err
 	}
-	return tx.Send(ctx, &b)
+	tx.SendLater(&b)
+	return nil
 }
 
 // Queue is Record as a part of a batch, for a caller that sends the detail rows

@@ -107,9 +107,7 @@ func AppendAll(ctx context.Context, by actor.Actor, tx *pg.Tx, entries []Entry) 
 		}
 		links = append(links, l)
 	}
-	if err := write(ctx, tx, links, heads); err != nil {
-		return fmt.Errorf("append to ledger: %w", err)
-	}
+	write(tx, links, heads)
 	return nil
 }
 
@@ -208,8 +206,9 @@ func lockHeads(ctx context.Context, tx *pg.Tx, entries []Entry) (map[Subject]*he
 	return heads, nil
 }
 
-// write stores the links and the new heads of the chains, in one statement.
-func write(ctx context.Context, tx *pg.Tx, links []link, heads map[Subject]*head) error {
+// write stores the links and the new heads of the chains, in one statement that goes with
+// the next round trip.
+func write(tx *pg.Tx, links []link, heads map[Subject]*head) {
 	a := columns(links)
 	a["centre"], a["at"] = tx.Centre, links[0].At
 	a["person"], a["token"] = links[0].Person, links[0].Token
@@ -222,7 +221,7 @@ func write(ctx context.Context, tx *pg.Tx, links []link, heads map[Subject]*head
 		seqs, hashes = append(seqs, h.Seq), append(hashes, h.Hash[:])
 	}
 	a["head_types"], a["head_ids"], a["head_seqs"], a["head_hashes"] = types, ids, seqs, hashes
-	_, err := tx.Do(ctx, `
+	tx.DoLater(`
 		WITH appended AS (
 			INSERT INTO ledger_entry (centre_id, subject_type, subject_id, seq, kind, at,
 				person_id, token_id, ref_id, prev, hash, canonical)
@@ -241,7 +240,6 @@ func write(ctx context.Context, tx *pg.Tx, links []link, heads map[Subject]*head
 		FROM unnest(@head_types::text[], @head_ids::uuid[], @head_seqs::bigint[], @head_hashes::bytea[])
 			AS n (type, id, seq, hash)
 		WHERE h.centre_id = @centre AND h.subject_type = n.type AND h.subject_id = n.id`, a)
-	return err
 }
 
 // columns returns the links as one array for each column.

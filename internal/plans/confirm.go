@@ -193,9 +193,7 @@ func (c confirming) confirmed(ctx context.Context, by actor.Actor, tx *pg.Tx, fo
 	if err != nil {
 		return p, err
 	}
-	if err := tx.Send(ctx, &b); err != nil {
-		return p, err
-	}
+	tx.SendLater(&b)
 	salt := ledger.NewSalt()
 	body, err := p.ledgerBody(salt, turn, found, accept)
 	if err != nil {

@@ -185,9 +185,7 @@ func (s *Service) write(ctx context.Context, by actor.Actor, tx *pg.Tx, groups [
 			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": g.ID, "students": g.Students,
 			"places": g.Places, "cleared": g.Cleared, "judged": string(on), "findings": string(found)})
 	}
-	if err := tx.Send(ctx, &b); err != nil {
-		return err
-	}
+	tx.SendLater(&b)
 	for i, g := range groups {
 		if g.Cleared == before[i].Cleared {
 			continue
@@ -225,12 +223,10 @@ func clearanceChanged(ctx context.Context, by actor.Actor, tx *pg.Tx, group uuid
 	if err != nil {
 		return fmt.Errorf("keep clearance: %w", err)
 	}
-	if _, err := tx.Do(ctx, `INSERT INTO clearance (centre_id, id, group_id, cleared, cause, findings, changed_at)
+	tx.DoLater(`INSERT INTO clearance (centre_id, id, group_id, cleared, cause, findings, changed_at)
 		VALUES (app_centre(), @id, @group, @cleared, @cause, @findings, @now)`,
 		pgx.StrictNamedArgs{"id": id, "group": group, "cleared": cleared, "cause": cause,
-			"findings": string(text), "now": tx.Now}); err != nil {
-		return err
-	}
+			"findings": string(text), "now": tx.Now})
 	salt := ledger.NewSalt()
 	body := change{Cause: cause, Rules: []string{}}
 	for _, f := range found {

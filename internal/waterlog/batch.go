@@ -61,7 +61,7 @@ func collect[I digested, T any](st watercheck.Snapshot, of uuid.UUID, items []I,
 	return b, nil
 }
 
-// write sends the entries and their details; insert is an INSERT that selects
+// write adds the entries and their details, with the next round trip; insert is an INSERT that selects
 // from the rows as a JSON array, @rows.
 func (b batch[T]) write(ctx context.Context, by actor.Actor, tx *pg.Tx, insert string) error {
 	if len(b.entries) == 0 {
@@ -76,5 +76,6 @@ func (b batch[T]) write(ctx context.Context, by actor.Actor, tx *pg.Tx, insert s
 		return err
 	}
 	out.Queue(insert, pgx.StrictNamedArgs{"rows": string(rows)})
-	return tx.Send(ctx, &out)
+	tx.SendLater(&out)
+	return nil
 }
