@@ -146,7 +146,7 @@ func TestDigestsDoNotDependOnTheZone(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	id := uuid.New()
-	s.tamper(`INSERT INTO reading VALUES ($1, $2, 187.50, '2026-06-06T09:00:00.123456Z')`, s.centre, id)
+	s.tamper(`INSERT INTO gauge_reading VALUES ($1, $2, 187.50, '2026-06-06T09:00:00.123456Z')`, s.centre, id)
 	digest := func(zone string) (d ledger.Hash) {
 		require.NoError(t, s.in(func(ctx context.Context, tx *pg.Tx) error {
 			if _, err := tx.Exec(ctx, `SELECT set_config('timezone', $1, true)`, zone); err != nil {

@@ -25,12 +25,12 @@ const tables = `
 		decided_at timestamptz, decided_by uuid, token_id uuid,
 		PRIMARY KEY (centre_id, id));
 	CALL bind_to_centre('verdict', 'SELECT, INSERT');
-	CREATE TABLE reading (centre_id uuid, id uuid, bar numeric(7,2), seen_at timestamptz, PRIMARY KEY (centre_id, id));
-	CALL bind_to_centre('reading', 'SELECT, INSERT');`
+	CREATE TABLE gauge_reading (centre_id uuid, id uuid, bar numeric(7,2), seen_at timestamptz, PRIMARY KEY (centre_id, id));
+	CALL bind_to_centre('gauge_reading', 'SELECT, INSERT');`
 
 var (
 	readings = ledger.Witnessed{Type: "reading",
-		SQL: `SELECT id AS ref, bar, seen_at FROM reading WHERE centre_id = @centre`}
+		SQL: `SELECT id AS ref, bar, seen_at FROM gauge_reading WHERE centre_id = @centre`}
 	sources = ledger.Sources{
 		Decided: []ledger.Decided{
 			{Kind: ledger.SignOff, SQL: `SELECT id AS ref, enrolment_id AS subject, skill, figure, note, findings,
@@ -137,7 +137,7 @@ func (s *scene) decide(enrolment uuid.UUID, skills ...string) []uuid.UUID {
 func (s *scene) verdict(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, skill string) (ledger.Entry,
 	error) {
 	id, reading := uuid.New(), uuid.New()
-	if _, err := tx.Do(ctx, `INSERT INTO reading VALUES (@centre, @id, 187.5, @now)`,
+	if _, err := tx.Do(ctx, `INSERT INTO gauge_reading VALUES (@centre, @id, 187.5, @now)`,
 		pgx.StrictNamedArgs{"centre": tx.Centre, "id": reading, "now": tx.Now}); err != nil {
 		return ledger.Entry{}, err
 	}

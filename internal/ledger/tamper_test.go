@@ -82,14 +82,14 @@ func TestTamperingIsNamed(t *testing.T) {
 
 		// Evidence.
 		{"a reading changed after the decision", func(s *tampering) {
-			s.tamper(`UPDATE reading SET bar = 187.51 WHERE id = $1`, s.evidence(s.a, 3))
+			s.tamper(`UPDATE gauge_reading SET bar = 187.51 WHERE id = $1`, s.evidence(s.a, 3))
 		}, []string{"evidence_changed a/3"}},
 		{"a salt changed", func(s *tampering) {
 			s.tamper(`UPDATE ledger_salt SET salt = '\x000102030405060708090a0b0c0d0e0f' WHERE ref_id = $1`,
 				s.as[2])
 		}, []string{"row_changed a/3 findings", "evidence_changed a/3"}},
 		{"a reading deleted", func(s *tampering) {
-			s.tamper(`DELETE FROM reading WHERE id = $1`, s.evidence(s.a, 3))
+			s.tamper(`DELETE FROM gauge_reading WHERE id = $1`, s.evidence(s.a, 3))
 		}, []string{"evidence_missing a/3"}},
 
 		// Entries.
