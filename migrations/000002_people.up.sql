@@ -50,7 +50,7 @@ CREATE TABLE person_correction (
     FOREIGN KEY (centre_id, person_id) REFERENCES person,
     FOREIGN KEY (centre_id, corrected_by) REFERENCES person
 );
-CREATE INDEX person_correction_of_person ON person_correction (centre_id, person_id, corrected_at, id);
+CREATE INDEX person_correction_of_person ON person_correction (person_id, centre_id, corrected_at, id);
 CALL bind_to_centre('person_correction', 'SELECT, INSERT');
 
 -- A paper is an outcome and dates, never what it says: no answers of a medical
@@ -82,7 +82,7 @@ CREATE TABLE paper (
     CONSTRAINT paper_seen_by_somebody CHECK (
         (seen_by IS NULL) = (seen_by_name IS NOT NULL) AND (seen_by IS NULL) = (recorded_by IS NULL))
 );
-CREATE INDEX paper_of_person ON paper (centre_id, person_id, kind, issued_on);
+CREATE INDEX paper_of_person ON paper (person_id, centre_id, kind, issued_on);
 CALL bind_to_centre('paper', 'SELECT, INSERT');
 
 CREATE TABLE paper_void (
@@ -111,7 +111,7 @@ CREATE TABLE unfit_mark (
     FOREIGN KEY (centre_id, person_id) REFERENCES person,
     FOREIGN KEY (centre_id, marked_by) REFERENCES person
 );
-CREATE INDEX unfit_mark_of_person ON unfit_mark (centre_id, person_id, on_day);
+CREATE INDEX unfit_mark_of_person ON unfit_mark (person_id, centre_id, on_day);
 CALL bind_to_centre('unfit_mark', 'SELECT, INSERT');
 
 CREATE TABLE unfit_lift (
@@ -147,7 +147,7 @@ CREATE TABLE token (
     CONSTRAINT token_hash_once UNIQUE (centre_id, hash)
 );
 CREATE INDEX token_by_issue ON token (centre_id, issued_at, id);
-CREATE INDEX token_of_person ON token (centre_id, person_id);
+CREATE INDEX token_of_person ON token (person_id, centre_id);
 CALL bind_to_centre('token', 'SELECT, INSERT, UPDATE');
 
 -- A ticket lets a browser open one address that it cannot send a header to. It stands for

@@ -31,7 +31,7 @@ CREATE TABLE ledger_entry (
     PRIMARY KEY (centre_id, subject_type, subject_id, seq),
     FOREIGN KEY (centre_id, subject_type, subject_id) REFERENCES ledger_head
 );
-CREATE INDEX ledger_entry_by_ref ON ledger_entry (centre_id, ref_id);
+CREATE INDEX ledger_entry_by_ref ON ledger_entry (ref_id, centre_id);
 CALL bind_to_centre('ledger_entry', 'SELECT, INSERT');
 
 -- The salts over which the ledger's hashes are taken. A hash of a birth date or of a short

@@ -104,8 +104,8 @@ CREATE UNIQUE INDEX enrolment_once ON enrolment (centre_id, course_id, person_id
     WHERE state IN ('waiting', 'active', 'completed');
 CREATE INDEX enrolment_by_creation ON enrolment (centre_id, created_at, id);
 CREATE INDEX enrolment_by_touch ON enrolment (centre_id, touched, id);
-CREATE INDEX enrolment_of_course ON enrolment (centre_id, course_id, created_at, id);
-CREATE INDEX enrolment_of_person ON enrolment (centre_id, person_id, id);
+CREATE INDEX enrolment_of_course ON enrolment (course_id, centre_id, created_at, id);
+CREATE INDEX enrolment_of_person ON enrolment (person_id, centre_id, id);
 CREATE TRIGGER enrolment_touch BEFORE UPDATE ON enrolment FOR EACH ROW EXECUTE FUNCTION touch();
 CALL bind_to_centre('enrolment', 'SELECT, INSERT, UPDATE');
 

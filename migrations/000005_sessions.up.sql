@@ -30,7 +30,7 @@ CREATE TABLE outing_guest (
     FOREIGN KEY (centre_id, outing_id) REFERENCES outing,
     FOREIGN KEY (centre_id, person_id) REFERENCES person
 );
-CREATE INDEX outing_guest_of_outing ON outing_guest (centre_id, outing_id);
+CREATE INDEX outing_guest_of_outing ON outing_guest (outing_id, centre_id);
 CALL bind_to_centre('outing_guest', 'SELECT, INSERT, UPDATE');
 
 -- A session that ends before its planned end books its people no longer than it was held:
@@ -80,8 +80,8 @@ CREATE TABLE session (
         kind = 'theory' OR (site_id IS NOT NULL AND outing_id IS NOT NULL))
 );
 CREATE INDEX session_by_start ON session (centre_id, starts_at, id);
-CREATE INDEX session_of_course ON session (centre_id, course_id, starts_at);
-CREATE INDEX session_of_outing ON session (centre_id, outing_id);
+CREATE INDEX session_of_course ON session (course_id, centre_id, starts_at);
+CREATE INDEX session_of_outing ON session (outing_id, centre_id);
 CREATE INDEX session_by_touch ON session (centre_id, touched, id);
 CREATE TRIGGER session_touch BEFORE UPDATE ON session FOR EACH ROW EXECUTE FUNCTION touch();
 CALL bind_to_centre('session', 'SELECT, INSERT, UPDATE');
@@ -169,9 +169,9 @@ CREATE TABLE participant (
         EXCLUDE USING gist (centre_id WITH =, group_id WITH =)
         WHERE (role = 'in_charge') DEFERRABLE INITIALLY DEFERRED
 );
-CREATE INDEX participant_of_session ON participant (centre_id, session_id, group_id);
-CREATE INDEX participant_of_person ON participant (centre_id, person_id, session_id);
-CREATE INDEX participant_of_enrolment ON participant (centre_id, enrolment_id);
+CREATE INDEX participant_of_session ON participant (session_id, centre_id, group_id);
+CREATE INDEX participant_of_person ON participant (person_id, centre_id, session_id);
+CREATE INDEX participant_of_enrolment ON participant (enrolment_id, centre_id);
 CALL bind_to_centre('participant', 'SELECT, INSERT, UPDATE, DELETE');
 
 -- At commit: lock each group whose members changed, then count in the next statement.
@@ -221,7 +221,7 @@ CREATE TABLE clearance (
     PRIMARY KEY (centre_id, id),
     FOREIGN KEY (centre_id, group_id) REFERENCES session_group ON DELETE CASCADE
 );
-CREATE INDEX clearance_of_group ON clearance (centre_id, group_id, changed_at);
+CREATE INDEX clearance_of_group ON clearance (group_id, centre_id, changed_at);
 CALL bind_to_centre('clearance', 'SELECT, INSERT');
 
 -- What others may know of sessions.

@@ -29,9 +29,9 @@ CREATE TABLE entry (
     FOREIGN KEY (centre_id, recorded_by) REFERENCES person,
     FOREIGN KEY (centre_id, token_id) REFERENCES token
 );
-CREATE INDEX entry_of_session ON entry (centre_id, session_id, witnessed_at, id);
-CREATE INDEX entry_of_outing ON entry (centre_id, outing_id, witnessed_at, id);
-CREATE INDEX entry_of_participant ON entry (centre_id, participant_id, kind, witnessed_at);
+CREATE INDEX entry_of_session ON entry (session_id, centre_id, witnessed_at, id);
+CREATE INDEX entry_of_outing ON entry (outing_id, centre_id, witnessed_at, id);
+CREATE INDEX entry_of_participant ON entry (participant_id, centre_id, kind, witnessed_at);
 CALL bind_to_centre('entry', 'SELECT, INSERT');
 
 CREATE TABLE entry_void (
@@ -107,10 +107,10 @@ CREATE TABLE roll_call (
         ELSE (role = 'student') = (enrolment_id IS NOT NULL) END),
     CONSTRAINT roll_call_not_aboard CHECK (aboard IS NOT FALSE OR attendance IN ('absent', 'left_early'))
 );
-CREATE INDEX roll_call_of_participant ON roll_call (centre_id, participant_id);
-CREATE INDEX roll_call_of_arrival ON roll_call (centre_id, participant_id) WHERE role IS NOT NULL;
-CREATE INDEX roll_call_of_enrolment ON roll_call (centre_id, enrolment_id) WHERE enrolment_id IS NOT NULL;
-CREATE INDEX roll_call_of_group ON roll_call (centre_id, group_id) WHERE group_id IS NOT NULL;
+CREATE INDEX roll_call_of_participant ON roll_call (participant_id, centre_id);
+CREATE INDEX roll_call_of_arrival ON roll_call (participant_id, centre_id) WHERE role IS NOT NULL;
+CREATE INDEX roll_call_of_enrolment ON roll_call (enrolment_id, centre_id) WHERE enrolment_id IS NOT NULL;
+CREATE INDEX roll_call_of_group ON roll_call (group_id, centre_id) WHERE group_id IS NOT NULL;
 CALL bind_to_centre('roll_call', 'SELECT, INSERT');
 
 CREATE TABLE conditions_report (

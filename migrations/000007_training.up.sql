@@ -17,8 +17,8 @@ CREATE TABLE dive_start (
     FOREIGN KEY (centre_id, dive_id) REFERENCES dive,
     FOREIGN KEY (centre_id, participant_id) REFERENCES participant
 );
-CREATE INDEX dive_start_of_dive ON dive_start (centre_id, dive_id);
-CREATE INDEX dive_start_of_participant ON dive_start (centre_id, participant_id);
+CREATE INDEX dive_start_of_dive ON dive_start (dive_id, centre_id);
+CREATE INDEX dive_start_of_participant ON dive_start (participant_id, centre_id);
 CALL bind_to_centre('dive_start', 'SELECT, INSERT');
 
 CREATE TABLE dive_end (
@@ -32,7 +32,7 @@ CREATE TABLE dive_end (
     FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
     FOREIGN KEY (centre_id, dive_start_id) REFERENCES dive_start
 );
-CREATE INDEX dive_end_of_start ON dive_end (centre_id, dive_start_id);
+CREATE INDEX dive_end_of_start ON dive_end (dive_start_id, centre_id);
 CALL bind_to_centre('dive_end', 'SELECT, INSERT');
 
 CREATE TABLE gas_check (
@@ -55,7 +55,7 @@ CREATE TABLE gas_check (
     FOREIGN KEY (centre_id, participant_id) REFERENCES participant,
     FOREIGN KEY (centre_id, dive_id) REFERENCES dive
 );
-CREATE INDEX gas_check_of_participant ON gas_check (centre_id, participant_id);
+CREATE INDEX gas_check_of_participant ON gas_check (participant_id, centre_id);
 CALL bind_to_centre('gas_check', 'SELECT, INSERT');
 
 -- What was done about gas in the water. Which pressure was reached at which check, what is
@@ -73,7 +73,7 @@ CREATE TABLE gas_response (
     FOREIGN KEY (centre_id, participant_id) REFERENCES participant,
     FOREIGN KEY (centre_id, dive_id) REFERENCES dive
 );
-CREATE INDEX gas_response_of_participant ON gas_response (centre_id, participant_id);
+CREATE INDEX gas_response_of_participant ON gas_response (participant_id, centre_id);
 CALL bind_to_centre('gas_response', 'SELECT, INSERT');
 
 -- The log of a session or of one of its dives is complete, so that lateness may be judged.
@@ -108,7 +108,7 @@ CREATE TABLE drill_attempt (
     FOREIGN KEY (centre_id, dive_id) REFERENCES dive,
     CONSTRAINT drill_attempt_met_was_claimed CHECK (claimed OR NOT met)
 );
-CREATE INDEX drill_attempt_of_participant ON drill_attempt (centre_id, participant_id);
+CREATE INDEX drill_attempt_of_participant ON drill_attempt (participant_id, centre_id);
 CALL bind_to_centre('drill_attempt', 'SELECT, INSERT');
 
 CREATE TABLE theory_result (
@@ -123,7 +123,7 @@ CREATE TABLE theory_result (
     FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
     FOREIGN KEY (centre_id, enrolment_id) REFERENCES enrolment
 );
-CREATE INDEX theory_result_of_enrolment ON theory_result (centre_id, enrolment_id, part);
+CREATE INDEX theory_result_of_enrolment ON theory_result (enrolment_id, centre_id, part);
 CALL bind_to_centre('theory_result', 'SELECT, INSERT');
 
 -- A credit is for a skill, a theory part or a training dive done at another centre; it is
@@ -149,7 +149,7 @@ CREATE TABLE credit (
     CONSTRAINT credit_names_one CHECK (
         (what = 'training_dive') = (training_dive IS NOT NULL) AND (what = 'training_dive') = (code IS NULL))
 );
-CREATE INDEX credit_of_enrolment ON credit (centre_id, enrolment_id);
+CREATE INDEX credit_of_enrolment ON credit (enrolment_id, centre_id);
 CALL bind_to_centre('credit', 'SELECT, INSERT');
 
 CREATE TABLE credit_void (
@@ -192,7 +192,7 @@ CREATE TABLE sign_off (
     FOREIGN KEY (centre_id, signed_by) REFERENCES person,
     CONSTRAINT sign_off_once_a_round UNIQUE (centre_id, enrolment_id, skill, round)
 );
-CREATE INDEX sign_off_of_session ON sign_off (centre_id, session_id);
+CREATE INDEX sign_off_of_session ON sign_off (session_id, centre_id);
 CALL bind_to_centre('sign_off', 'SELECT, INSERT');
 
 CREATE TABLE sign_off_void (

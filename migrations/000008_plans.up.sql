@@ -39,7 +39,7 @@ CREATE TABLE briefing (
     FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
     FOREIGN KEY (centre_id, session_id) REFERENCES session
 );
-CREATE INDEX briefing_of_session ON briefing (centre_id, session_id);
+CREATE INDEX briefing_of_session ON briefing (session_id, centre_id);
 CALL bind_to_centre('briefing', 'SELECT, INSERT');
 
 -- digest is of all that concerns the person: what is agreed for everybody and the person's
@@ -61,7 +61,7 @@ CREATE TABLE briefing_person (
 COMMENT ON COLUMN briefing_person.knows IS
     'the convention that the person was trained in, as far as anybody said: the agreed one too';
 -- In which signals a person was trained, said in an earlier briefing: the newest word counts.
-CREATE INDEX briefing_person_trained ON briefing_person (centre_id, person_id) WHERE knows IS NOT NULL;
+CREATE INDEX briefing_person_trained ON briefing_person (person_id, centre_id) WHERE knows IS NOT NULL;
 CALL bind_to_centre('briefing_person', 'SELECT, INSERT');
 
 CREATE TABLE acknowledgement (
@@ -75,7 +75,7 @@ CREATE TABLE acknowledgement (
     FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
     FOREIGN KEY (centre_id, briefing_id, person_id) REFERENCES briefing_person
 );
-CREATE INDEX acknowledgement_of_briefing ON acknowledgement (centre_id, briefing_id, person_id);
+CREATE INDEX acknowledgement_of_briefing ON acknowledgement (briefing_id, centre_id, person_id);
 CALL bind_to_centre('acknowledgement', 'SELECT, INSERT');
 
 -- How a centre plans gas; a centre without a row has the defaults of the program.
@@ -124,8 +124,8 @@ CREATE TABLE gas_plan (
     FOREIGN KEY (centre_id, planned_by) REFERENCES person,
     FOREIGN KEY (centre_id, token_id) REFERENCES token
 );
-CREATE INDEX gas_plan_of_session ON gas_plan (centre_id, session_id, planned_at, id);
-CREATE INDEX gas_plan_of_predecessor ON gas_plan (centre_id, replaces);
+CREATE INDEX gas_plan_of_session ON gas_plan (session_id, centre_id, planned_at, id);
+CREATE INDEX gas_plan_of_predecessor ON gas_plan (replaces, centre_id);
 CALL bind_to_centre('gas_plan', 'SELECT, INSERT');
 
 -- What each person of a plan agrees on, for those who read single figures.

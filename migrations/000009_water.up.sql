@@ -67,13 +67,13 @@ CREATE TABLE water_entry (
     CONSTRAINT water_entry_unreadable_is_refused CHECK (sent IS NULL OR state = 'refused'),
     CONSTRAINT water_entry_timed CHECK ((clock_id IS NULL) = (ticks_ms IS NULL))
 );
-CREATE INDEX water_entry_by_id ON water_entry (centre_id, entry_id);
+CREATE INDEX water_entry_by_id ON water_entry (entry_id, centre_id);
 CREATE INDEX water_entry_by_state ON water_entry (centre_id, state, id);
-CREATE INDEX water_entry_of_session ON water_entry (centre_id, session_id);
-CREATE INDEX water_entry_of_dive ON water_entry (centre_id, dive_id);
-CREATE INDEX water_entry_held ON water_entry (centre_id, session_id) WHERE state = 'held';
+CREATE INDEX water_entry_of_session ON water_entry (session_id, centre_id);
+CREATE INDEX water_entry_of_dive ON water_entry (dive_id, centre_id);
+CREATE INDEX water_entry_held ON water_entry (session_id, centre_id) WHERE state = 'held';
 CREATE INDEX water_entry_held_of_batch ON water_entry (batch_id, id) WHERE state = 'held';
-CREATE INDEX water_entry_refused ON water_entry (centre_id, batch_id) WHERE state = 'refused';
+CREATE INDEX water_entry_refused ON water_entry (batch_id, centre_id) WHERE state = 'refused';
 CALL bind_to_centre('water_entry', 'SELECT, INSERT, UPDATE');
 
 -- What a held entry waits for, by kind and id, so that a write wakes only those entries that

@@ -75,13 +75,26 @@ type bearer struct {
 	Roles    []actor.Role
 }
 
-// bearersSQL reads the valid tokens of the centre. Validity is judged by the real
-// clock: the settable clock of a demo centre must not revive a token.
-const bearersSQL = `SELECT t.id, t.person_id, t.program, t.scopes,
-		COALESCE(p.roles, '{}') AS roles
-	FROM token t
-	LEFT JOIN people_person p ON p.centre_id = t.centre_id AND p.id = t.person_id
-	WHERE t.centre_id = app_centre() AND t.revoked_at IS NULL AND t.expires_at > clock_timestamp()`
+// bearersSQL returns the statement that reads the valid ones of some tokens, which a
+// query selects by their keys. Validity is judged by the real clock: the settable clock
+// of a demo centre must not revive a token.
+func bearersSQL(tokens string) string {
+	return `SELECT t.id, t.person_id, t.program, t.scopes, COALESCE(p.roles, '{}') AS roles
+	FROM (` + tokens + `) t
+	LEFT JOIN LATERAL (
+		SELECT p.roles
+		FROM people_person p
+		WHERE p.centre_id = t.centre_id AND p.id BETWEEN t.person_id AND t.person_id
+		ORDER BY p.id) p ON true
+	WHERE t.revoked_at IS NULL AND t.expires_at > clock_timestamp()`
+}
+
+// bySecret reads the token of a secret.
+var bySecret = bearersSQL(`
+		SELECT *
+		FROM token t
+		WHERE t.centre_id = app_centre() AND t.hash BETWEEN @hash::bytea AND @hash
+		ORDER BY t.hash`)
 
 // actor returns the holder as an actor. Its scopes are those of the token that the
 // holder's roles still allow.
@@ -107,7 +120,7 @@ func (s *Service) Authenticate(ctx context.Context, secret string) (actor.Actor,
 	}
 	var rows []bearer
 	err := s.db.Recognise(ctx, centre, func(b *pgx.Batch) {
-		pg.QueueRows(b, &rows, bearersSQL+` AND t.hash = @hash`, pgx.StrictNamedArgs{"hash": hashOf(secret)})
+		pg.QueueRows(b, &rows, bySecret, pgx.StrictNamedArgs{"hash": hashOf(secret)})
 	})
 	switch {
 	case err != nil:

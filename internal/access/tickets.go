@@ -66,6 +66,29 @@ func (s *Service) IssueTicket(ctx context.Context, by actor.Actor, address strin
 	return ticket, err
 }
 
+// byTicket reads the token that a ticket was issued to, where it opens an address still;
+// byID reads tokens by their ids.
+var (
+	byTicket = bearersSQL(`
+		SELECT t.*
+		FROM ticket k
+		CROSS JOIN LATERAL (
+			SELECT *
+			FROM token t
+			WHERE t.centre_id = k.centre_id AND t.id BETWEEN k.token_id AND k.token_id
+			ORDER BY t.id) t
+		WHERE k.centre_id = app_centre() AND k.hash = @hash AND k.address = @address AND k.opens_left > 0
+			AND k.expires_at > clock_timestamp()`)
+	byID = bearersSQL(`
+		SELECT t.*
+		FROM unnest(@tokens::uuid[]) x (id)
+		CROSS JOIN LATERAL (
+			SELECT *
+			FROM token t
+			WHERE t.centre_id = app_centre() AND t.id BETWEEN x.id AND x.id
+			ORDER BY t.id) t`)
+)
+
 // AuthenticateTicket returns the caller that a ticket for this address was issued
 // to, with what their token may do now. It uses up one opening. The fault is the same
 // for a ticket that is unknown, expired, used up or for another address, and for one
@@ -77,10 +100,7 @@ func (s *Service) AuthenticateTicket(ctx context.Context, secret, address string
 	}
 	var rows []bearer
 	err := s.db.Recognise(ctx, centre, func(b *pgx.Batch) {
-		pg.QueueRows(b, &rows, bearersSQL+` AND EXISTS (SELECT FROM ticket k
-			WHERE k.centre_id = t.centre_id AND k.token_id = t.id
-				AND k.hash = @hash AND k.address = @address AND k.opens_left > 0
-					AND k.expires_at > clock_timestamp())`,
+		pg.QueueRows(b, &rows, byTicket,
 			pgx.StrictNamedArgs{"hash": hashOf(secret), "address": address})
 	})
 	switch {
@@ -113,7 +133,7 @@ func (s *Service) Holders(ctx context.Context, centre uuid.UUID,
 	tokens []uuid.UUID) (map[uuid.UUID]actor.Actor, error) {
 	var rows []bearer
 	err := s.db.ReadBatch(ctx, centre, func(b *pgx.Batch) {
-		pg.QueueRows(b, &rows, bearersSQL+` AND t.id = ANY (@tokens)`, pgx.StrictNamedArgs{"tokens": tokens})
+		pg.QueueRows(b, &rows, byID, pgx.StrictNamedArgs{"tokens": tokens})
 	})
 	if err != nil {
 		return nil, fmt.Errorf("look at tokens again: %w", err)
