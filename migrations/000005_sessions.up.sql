@@ -112,7 +112,6 @@ CREATE TABLE session_group (
     students       integer NOT NULL DEFAULT 0 CHECK (students >= 0),
     places         integer NOT NULL DEFAULT 0 CHECK (places >= 0),
     cleared        boolean NOT NULL DEFAULT true,
-    judged         jsonb NOT NULL DEFAULT '{}', -- what the ratio rule judged last: crew, ages, books
     findings       jsonb NOT NULL DEFAULT '[]',
     body_digest    bytea NOT NULL,
     version        bigint NOT NULL DEFAULT 1,

@@ -41,7 +41,6 @@ CREATE TABLE entry_void (
     voided_by uuid NOT NULL,
     token_id  uuid NOT NULL,
     voided_at timestamptz NOT NULL,
-    in_ledger boolean NOT NULL DEFAULT true, -- false: of a database from before voids went into the ledger
     PRIMARY KEY (centre_id, entry_id),
     FOREIGN KEY (centre_id, entry_id) REFERENCES entry,
     FOREIGN KEY (centre_id, voided_by) REFERENCES person,

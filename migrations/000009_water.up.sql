@@ -41,7 +41,6 @@ CREATE TABLE water_entry (
     dive_id      uuid,
     outing_id    uuid,
     enrolment_id uuid,                        -- of a sign-off
-    digest       bytea NOT NULL,
     received     bytea,                       -- the entry as it came, byte for byte
     body         jsonb NOT NULL,              -- as the device sent it
     sent         bytea,                       -- of an entry that cannot be read; null: body has what was sent

@@ -53,7 +53,9 @@ type voided struct {
 	Reason      ledger.Hash `json:"reason"`
 }
 
-// voids are the voids that the ledger has; those from before it had any say so.
-const voids = `SELECT v.entry_id AS ref, COALESCE(e.session_id, e.outing_id, e.enrolment_id, e.id) AS subject, v.voided_at AS at, v.voided_by AS person, v.token_id AS token,
-		e.kind AS entry, e.witnessed_by, v.reason
-	FROM entry_void v JOIN entry e ON e.centre_id = v.centre_id AND e.id = v.entry_id WHERE v.centre_id = @centre AND v.in_ledger`
+// voids are the voids of a centre as the ledger has them.
+const voids = `SELECT v.entry_id AS ref, COALESCE(e.session_id, e.outing_id, e.enrolment_id, e.id) AS subject,
+		v.voided_at AS at, v.voided_by AS person, v.token_id AS token, e.kind AS entry, e.witnessed_by, v.reason
+	FROM entry_void v
+	JOIN entry e ON e.centre_id = v.centre_id AND e.id = v.entry_id
+	WHERE v.centre_id = @centre`

@@ -50,14 +50,14 @@ type BatchEntry struct {
 // row returns the id of the row that keeps the entry: of its id and of what it
 // says, in the device's times, so that it is the same whichever batch brings it.
 // What cannot be read is known by its bytes.
-func (e BatchEntry) row() (id uuid.UUID, digest []byte) {
+func (e BatchEntry) row() uuid.UUID {
 	if e.Unread != nil {
 		sum := sha256.Sum256(e.Unread)
-		return uuid.NewSHA1(e.EntryID, sum[:]), sum[:]
+		return uuid.NewSHA1(e.EntryID, sum[:])
 	}
 	sum := sha256.Sum256(fmt.Appendf(nil, "%s %v %v %v %v\n%s", e.Kind, e.SessionID, e.DiveID, e.OutingID,
 		utcText(e.SignedAt), e.Body))
-	return uuid.NewSHA1(e.EntryID, sum[:]), sum[:]
+	return uuid.NewSHA1(e.EntryID, sum[:])
 }
 
 func utcText(t *time.Time) string {
@@ -111,7 +111,6 @@ type received struct {
 	DiveID      *uuid.UUID      `json:"dive_id"`
 	OutingID    *uuid.UUID      `json:"outing_id"`
 	EnrolmentID *uuid.UUID      `json:"enrolment_id"`
-	Digest      []byte          `json:"digest"` // base64 in JSON
 	Body        json.RawMessage `json:"body"`
 	Item        *stored         `json:"item"`
 	Form        int             `json:"form"`
@@ -144,21 +143,23 @@ func (r *received) time(e BatchEntry, device string, sending journal.Sending) {
 // insertReceived keeps entries. One that was refused or expired before is taken again:
 // its sender may have been given the permission, its clock put right, or what it waits
 // for may have come.
-const insertReceived = `INSERT INTO water_entry (centre_id, id, entry_id, batch_id, kind, session_id, dive_id, outing_id, enrolment_id,
-		digest, body, item, form, device_at, state, problem, sent, received, correction_s, clock_id, ticks_ms, elapsed_ms, doubt)
-	SELECT app_centre(), x.id, x.entry_id, @batch, x.kind, x.session_id, x.dive_id, x.outing_id, x.enrolment_id,
-		decode(x.digest, 'base64'), x.body, x.item, x.form, x.device_at, x.state, x.problem, decode(x.sent, 'base64'), decode(x.received, 'base64'),
-		x.correction_s, x.clock_id, x.ticks_ms, x.elapsed_ms, x.doubt
-	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, entry_id uuid, kind text, session_id uuid, dive_id uuid, outing_id uuid,
-		enrolment_id uuid, digest text, body jsonb, item jsonb, form smallint, device_at timestamptz, state text, problem jsonb, sent text, received text,
-		correction_s bigint, clock_id uuid, ticks_ms bigint, elapsed_ms bigint, doubt text)
+const insertReceived = `INSERT INTO water_entry (centre_id, id, entry_id, batch_id, kind, session_id, dive_id, outing_id,
+		enrolment_id, body, item, form, device_at, state, problem, sent, received,
+		correction_s, clock_id, ticks_ms, elapsed_ms, doubt)
+	SELECT app_centre(), x.id, x.entry_id, @batch, x.kind, x.session_id, x.dive_id, x.outing_id,
+		x.enrolment_id, x.body, x.item, x.form, x.device_at, x.state, x.problem, decode(x.sent, 'base64'),
+		decode(x.received, 'base64'), x.correction_s, x.clock_id, x.ticks_ms, x.elapsed_ms, x.doubt
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, entry_id uuid, kind text, session_id uuid, dive_id uuid,
+		outing_id uuid, enrolment_id uuid, body jsonb, item jsonb, form smallint, device_at timestamptz,
+		state text, problem jsonb, sent text, received text, correction_s bigint, clock_id uuid,
+		ticks_ms bigint, elapsed_ms bigint, doubt text)
 	ORDER BY x.id
 	ON CONFLICT (centre_id, id) DO UPDATE
-		SET batch_id = excluded.batch_id, item = excluded.item, form = excluded.form, state = excluded.state, problem = excluded.problem,
-			received = excluded.received,
-			correction_s = excluded.correction_s, clock_id = excluded.clock_id, ticks_ms = excluded.ticks_ms,
-			elapsed_ms = excluded.elapsed_ms, doubt = excluded.doubt
-		WHERE water_entry.state IN ('refused', 'expired')`
+	SET batch_id = excluded.batch_id, item = excluded.item, form = excluded.form, state = excluded.state,
+		problem = excluded.problem, received = excluded.received, correction_s = excluded.correction_s,
+		clock_id = excluded.clock_id, ticks_ms = excluded.ticks_ms, elapsed_ms = excluded.elapsed_ms,
+		doubt = excluded.doubt
+	WHERE water_entry.state IN ('refused', 'expired')`
 
 const insertBatch = `INSERT INTO water_batch (centre_id, id, device, sent_at, received_at, correction_s, person_id, program, token_id, roles, scopes)
 	VALUES (app_centre(), @id, @device, @sent, @now, @correction, @person, @program, @token, @roles, @scopes)`
@@ -170,8 +171,7 @@ func (s *Service) receive(ctx context.Context, by actor.Actor, b Batch) (out kep
 	var waiting []waitingNow
 	signs := signedIn(b)
 	for _, e := range b.Entries {
-		id, _ := e.row()
-		out.ids = append(out.ids, id)
+		out.ids = append(out.ids, e.row())
 	}
 	err = s.db.InTxWith(ctx, by.Centre, func(q *pgx.Batch) {
 		pg.QueueRows(q, &settled, settledSQL, pgx.StrictNamedArgs{"ids": out.ids})
@@ -275,13 +275,13 @@ func toReceive(kinds journal.Kinds, by actor.Actor, b Batch, now time.Time) map[
 	rows := make(map[uuid.UUID]received, len(b.Entries))
 	sending := journal.Sending{At: b.SentAt, Received: now, Clocks: b.Clocks}
 	for _, e := range b.Entries {
-		id, digest := e.row()
+		id := e.row()
 		if _, twice := rows[id]; twice {
 			continue
 		}
 		r := received{ID: id, EntryID: e.EntryID, Kind: e.Kind, SessionID: e.SessionID, DiveID: e.DiveID,
-			OutingID: e.OutingID, Digest: digest,
-			Body: e.Body, Form: journal.Form, State: "held", Sent: e.Unread, Received: e.Received}
+			OutingID: e.OutingID,
+			Body:     e.Body, Form: journal.Form, State: "held", Sent: e.Unread, Received: e.Received}
 		refusal := e.Refusal
 		if k, ok := kinds.Of(e.Kind); ok && k.Scope != "" && refusal == nil && !by.May(k.Scope) {
 			refusal = fault.MissingScope(string(k.Scope))

@@ -164,6 +164,13 @@ func (s *Service) judgeAgain(ctx context.Context, by actor.Actor, tx *pg.Tx, v d
 	return out, s.write(ctx, by, tx, b.Groups, verdicts, kept, cause)
 }
 
+// keepVerdict writes what a group was judged to be, where that has changed.
+const keepVerdict = `UPDATE session_group
+	SET students = @students, places = @places, cleared = @cleared, findings = @findings
+	WHERE centre_id = app_centre() AND id = @id
+		AND (students, places, cleared, findings)
+			IS DISTINCT FROM (@students::integer, @places::integer, @cleared::boolean, @findings::jsonb)`
+
 // write keeps the verdicts, and every clearance that was lost or given back. The
 // groups have what was written afterwards.
 func (s *Service) write(ctx context.Context, by actor.Actor, tx *pg.Tx, groups []Group,
@@ -176,14 +183,9 @@ func (s *Service) write(ctx context.Context, by actor.Actor, tx *pg.Tx, groups [
 		if err != nil {
 			return fmt.Errorf("write clearance: %w", err)
 		}
-		on, err := json.Marshal(kept[i])
-		if err != nil {
-			return fmt.Errorf("write clearance: %w", err)
-		}
 		g.Students, g.Places, g.Cleared, g.Findings = len(kept[i].Ages), v.Places, !v.Findings.Forbids(), found
-		b.Queue(`UPDATE session_group SET students = @students, places = @places, cleared = @cleared, judged = @judged, findings = @findings
-			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": g.ID, "students": g.Students,
-			"places": g.Places, "cleared": g.Cleared, "judged": string(on), "findings": string(found)})
+		b.Queue(keepVerdict, pgx.StrictNamedArgs{"id": g.ID, "students": g.Students, "places": g.Places,
+			"cleared": g.Cleared, "findings": string(found)})
 	}
 	tx.SendLater(&b)
 	for i, g := range groups {
