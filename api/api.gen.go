@@ -6150,9 +6150,6 @@ type WatchedDiver struct {
 // Water defines model for Water.
 type Water = string
 
-// Withheld The members that you may not see, which are therefore absent.
-type Withheld = []string
-
 // YoungMix defines model for YoungMix.
 type YoungMix struct {
 	// Below Who counts as young: anybody under this age.

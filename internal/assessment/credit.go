@@ -189,7 +189,7 @@ func (n NewCredit) check(e standing.Enrolment, now time.Time) error {
 	switch {
 	case standing.DayOf(n.DoneOn) > e.Day(now):
 		return fault.Invalid("/done_on",
-			fmt.Sprintf("%s is still to come; a credit is for what was done.", n.DoneOn.Format(time.DateOnly)))
+			"{done_on} is still to come; a credit is for what was done.", n.DoneOn.Format(time.DateOnly))
 	case n.What == "training_dive" && (n.TrainingDive == nil || e.Syllabus.Dive(*n.TrainingDive) == nil):
 		return fault.UnknownReference("training dive of the course's syllabus", "/training_dive")
 	case n.What == "skill" && (n.Code == nil || e.Syllabus.Skill(*n.Code) == nil):

@@ -108,7 +108,7 @@ func (s *Service) RecordAcknowledgements(ctx context.Context, by actor.Actor, id
 				return nil, err
 			}
 		}
-		return out, writeAcknowledgements(ctx, by, tx, b.SessionID, a.rows, a.entries)
+		return journal.InSession(b.SessionID, out), writeAcknowledgements(ctx, by, tx, b.SessionID, a.rows, a.entries)
 	})
 }
 

@@ -123,7 +123,7 @@ func checkPressures(p Pressures, pointer string) error {
 	}{{"start", p.Start}, {"turn", p.Turn}, {"low", p.Low}} {
 		if x.r != nil && x.r.Compare(mostPressure) > 0 {
 			return fault.Invalid(pointer+"/"+x.name,
-				fmt.Sprintf("%s is above %s, which no cylinder holds. Check the unit.", x.r, mostPressure))
+				"{found} is above {limit}, which no cylinder holds. Check the unit.", x.r, mostPressure)
 		}
 	}
 	return nil

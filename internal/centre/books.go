@@ -65,9 +65,8 @@ func flawedBook(err error) error {
 	}
 	var found finding.List
 	for _, f := range flaws {
-		found = append(found, finding.Finding{Rule: "contract.invalid_value",
-			Severity: finding.Forbidden, In: "body",
-			Pointer: "/own_rule_book" + f.Pointer, Message: finding.Sentence(f.Message)})
+		flaw := fault.Invalid("/own_rule_book"+f.Pointer, "{because}", finding.Sentence(f.Message))
+		found = append(found, flaw.Findings...)
 	}
 	return fault.New(fault.Malformed, "invalid_request",
 		"The rule book cannot be judged by; each finding says why.").With(found...)

@@ -2,7 +2,6 @@ package courses
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"github.com/google/uuid"
@@ -104,8 +103,8 @@ func insertCourse(ctx context.Context, tx *pg.Tx, n NewCourse) error {
 
 func (f CourseFields) check() error {
 	if f.EndsOn.Before(f.StartsOn) {
-		return fault.Invalid("/ends_on", fmt.Sprintf("The course would end on %s, before it starts on %s.",
-			f.EndsOn.Format(time.DateOnly), f.StartsOn.Format(time.DateOnly)))
+		return fault.Invalid("/ends_on", "The course would end on {ends_on}, before it starts on {starts_on}.",
+			f.EndsOn.Format(time.DateOnly), f.StartsOn.Format(time.DateOnly))
 	}
 	return nil
 }

@@ -152,7 +152,7 @@ func (s *Service) Enrolment(ctx context.Context, by actor.Actor, id uuid.UUID) (
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findEnrolment(ctx, tx, id)
 		if err == nil && !permission.Covers("getEnrolment", by, out.PersonID) {
-			err = permission.Refusal("getEnrolment", by)
+			err = fault.NoSuch("enrolment") // as its progress and record answer
 		}
 		return err
 	})

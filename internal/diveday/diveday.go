@@ -66,7 +66,7 @@ func (r *Reader) DivesOn(ctx context.Context, by actor.Actor, person uuid.UUID, 
 	}
 	if on.Year() < firstYear {
 		f := fault.Invalid("date",
-			fmt.Sprintf("Nobody dived with a centre's cylinders before %d: name a later day.", firstYear))
+			"Nobody dived with a centre's cylinders before {year}: name a later day.", firstYear)
 		f.Findings[0].In = "path"
 		return out, f
 	}
@@ -163,13 +163,13 @@ func (d *Dive) addRecordFindings() {
 	switch {
 	case d.Unrecorded:
 		f := DiveNotRecorded.Say("{session} is closed and nothing was recorded of dive {dive}; it counts as planned, {own} to {depth}.",
-			d.SessionTitle, d.Number, d.Result.Own, d.Result.Dive.Depth).About(subject)
+			finding.Session(d.SessionID.String(), d.SessionTitle), d.Number, d.Result.Own, d.Result.Dive.Depth).About(subject)
 		f.Cures = []finding.Cure{{Code: "record_dive",
 			Message: "Record the time in and the time out, or in the roll call that the person sat out."}}
 		d.Result.Findings = append(d.Result.Findings, f)
 	case d.Running:
 		f := NoTimeOut.Say("No time out is recorded of dive {dive} of {session}; it counts until {until}.",
-			d.Number, d.SessionTitle, finding.Clock(d.Result.Dive.Out, d.Result.Dive.Out.Location())).
+			d.Number, finding.Session(d.SessionID.String(), d.SessionTitle), finding.Clock(d.Result.Dive.Out, d.Result.Dive.Out.Location())).
 			About(subject)
 		f.Cures = []finding.Cure{{Code: "record_time_out",
 			Message: "Record the time out and the greatest depth."}}

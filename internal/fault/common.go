@@ -32,11 +32,10 @@ func NoSuch(what string) *Fault {
 
 // UnknownReference returns the fault that an id in the body names nothing in the centre.
 func UnknownReference(what, pointer string) *Fault {
-	message := fmt.Sprintf("%s names no %s. Look up in your centre which is meant, and send that.",
+	f := unknownReference.Say("{pointer} names no {what}. Look up in your centre which is meant, and send that.",
 		pointer, what)
-	return New(Refused, "unknown_reference", message).Param("what", what).Param("pointer", pointer).
-		With(finding.Finding{Rule: "contract.unknown_reference", Severity: finding.Forbidden, In: "body",
-			Pointer: pointer, Message: message, Params: map[string]any{"what": what, "pointer": pointer}})
+	f.In, f.Pointer = "body", pointer
+	return New(Refused, "unknown_reference", f.Message).Param("what", what).Param("pointer", pointer).With(f)
 }
 
 // IDReused returns the fault that the id was used before with another body.
@@ -85,10 +84,17 @@ func MissingRole(need string) *Fault {
 		Param("need", need)
 }
 
+// The rules of the contract that services find broken; internal/httpapi declares them in full.
+var (
+	invalidValue     = finding.Rule{ID: "contract.invalid_value", Severity: finding.Forbidden}
+	unknownReference = finding.Rule{ID: "contract.unknown_reference", Severity: finding.Forbidden}
+)
+
 // Invalid returns the fault that one value in the body breaks the contract in a way that its schema
-// cannot express. pointer is its place in the body (RFC 6901).
-func Invalid(pointer, message string) *Fault {
-	return New(Malformed, "invalid_request", message).
-		With(finding.Finding{Rule: "contract.invalid_value", Severity: finding.Forbidden, In: "body",
-			Pointer: pointer, Message: message})
+// cannot express. pointer is its place in the body (RFC 6901). The message is made of a template and
+// its parts, as by finding.Rule.Say.
+func Invalid(pointer, template string, parts ...any) *Fault {
+	f := invalidValue.Say(template, parts...)
+	f.In, f.Pointer = "body", pointer
+	return New(Malformed, "invalid_request", f.Message).With(f)
 }

@@ -97,6 +97,12 @@ func (s Span) Param() any {
 	return quantity(time.Duration(s).Abs().Seconds(), string(units.UnitSecond))
 }
 
+// Amount returns the span in words, and its seconds.
+func (s Span) Amount() *Amount {
+	seconds := time.Duration(s).Abs().Seconds()
+	return &Amount{Text: s.String(), Value: &seconds, Unit: string(units.UnitSecond)}
+}
+
 // Named is a thing that a message calls by its name.
 type Named struct {
 	Type string // "person", "session", "enrolment", ...
@@ -108,6 +114,9 @@ type Named struct {
 func Person(id fmt.Stringer, name string) Named {
 	return Named{Type: "person", ID: id.String(), Name: name}
 }
+
+// Session returns a session that a message calls by its title.
+func Session(id, title string) Named { return Named{Type: "session", ID: id, Name: title} }
 
 // String returns the name.
 func (n Named) String() string { return n.Name }

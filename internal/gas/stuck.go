@@ -112,20 +112,20 @@ func fallOf(r units.Reading) units.Pressure {
 	return barFall
 }
 
-// Finding returns the finding on a doubted reading of the named person.
-func (d Doubt) Finding(looks []GaugeReading, name string, who ...finding.Subject) finding.Finding {
+// Finding returns the finding on a doubted reading of a person.
+func (d Doubt) Finding(looks []GaugeReading, person finding.Named, who ...finding.Subject) finding.Finding {
 	now, before := looks[d.Look], looks[d.Before]
 	minutes := units.Read((now.After - before.After).Round(time.Second/10).Minutes(), units.UnitMinute)
 	var f finding.Finding
 	if d.Rose {
 		f = GaugeRose.Say(
 			"The gauge of {person} shows {reading}, more than the {before} of {minutes} before. Read it again: one of the two was misread.",
-			name, now.Reading, before.Reading, minutes)
+			person, now.Reading, before.Reading, minutes)
 	} else {
 		unit := now.Reading.Unit
 		f = GaugeStuck.Say(
 			"The gauge of {person} shows {reading}, and {before} {minutes} before; at least {fall} less was to be expected{taking}. Read it again: it may be stuck.",
-			name, now.Reading, before.Reading, minutes,
+			person, now.Reading, before.Reading, minutes,
 			units.Read(units.RoundDown(d.Fall.In(unit), 1), unit), d.taking())
 	}
 	f.Limit, f.Found = finding.Quantity(before.Reading), finding.Quantity(now.Reading)

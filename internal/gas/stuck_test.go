@@ -72,7 +72,7 @@ func TestADoubtSaysWhatWasTakenForGranted(t *testing.T) {
 	require.NoError(t, err)
 	say := func(looks []gas.GaugeReading, b gas.ExpectedBreathing) string {
 		all := gas.Doubts(looks, b)
-		f := all[len(all)-1].Finding(looks, "Sofia", finding.Subject{Type: "participant", ID: "x"})
+		f := all[len(all)-1].Finding(looks, finding.Named{Name: "Sofia"}, finding.Subject{Type: "participant", ID: "x"})
 		require.Equal(t, finding.Caution, f.Severity)
 		return f.Message
 	}

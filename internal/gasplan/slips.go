@@ -19,9 +19,10 @@ var NotPossible = finding.Rule{ID: "planning.not_possible", Severity: finding.Fo
 // slips gathers what is wrong with an input, each with where it stands.
 type slips struct{ found finding.List }
 
-// note points out one slip.
-func (s *slips) note(pointer, message, cure string) *finding.Finding {
-	f := NotPossible.Of(message + " " + cure)
+// note points out one slip: what would cure it, and what is wrong by a template and its parts.
+func (s *slips) note(pointer, cure, template string, parts ...any) *finding.Finding {
+	f := NotPossible.Say(template, parts...)
+	f.Message += " " + cure
 	f.In, f.Pointer = "body", pointer
 	f.Cures = []finding.Cure{{Code: "correct_figure", Message: cure}}
 	s.found = append(s.found, f)
@@ -48,8 +49,7 @@ func (s *slips) of(pointer string, q *Quantity, want units.Dimension) units.Read
 	}
 	unit := units.Unit(q.Unit)
 	if math.IsNaN(q.Value) || math.Abs(q.Value) > 1e6 || unit.Dimension() != want {
-		s.note(pointer, fmt.Sprintf("%v %s is no %s.", q.Value, q.Unit, want),
-			"Correct the figure or its unit.")
+		s.note(pointer, "Correct the figure or its unit.", "{value} {unit} is no {dimension}.", q.Value, q.Unit, want)
 		return units.Reading{}
 	}
 	return q.Reading()
@@ -69,8 +69,8 @@ func (s *slips) outOfRange(err error, pointer string) error {
 	if !errors.As(err, &o) {
 		return err
 	}
-	f := s.note(cmpPointer(pointer, o), fmt.Sprintf("The %s is %s; it must be %s.", o.What, o.Found, o.Limit),
-		sentence(o.Cure))
+	f := s.note(cmpPointer(pointer, o), sentence(o.Cure), "The {what} is {found}; it must be {limit}.", o.What, o.Found,
+		o.Limit)
 	f.Limit, f.Found = finding.Words(o.Limit), finding.Words(o.Found)
 	return nil
 }

@@ -33,8 +33,7 @@ func take(in Input, s *slips) taken {
 	for i, v := range in.Divers {
 		at := fmt.Sprintf("/divers/%d", i)
 		if keys[v.Key] {
-			s.note(at+"/key", fmt.Sprintf("The key %q names two divers.", v.Key),
-				"Give each a key of their own.")
+			s.note(at+"/key", "Give each a key of their own.", `The key "{key}" names two divers.`, v.Key)
 		}
 		keys[v.Key] = true
 		t.divers = append(t.divers, t.takeDiver(v, at, s))
@@ -90,7 +89,7 @@ func (s *slips) pressure(pointer string, q *Quantity) units.Pressure {
 // oneOf insists on one of the known words.
 func (s *slips) oneOf(pointer, word string, known ...string) {
 	if !slices.Contains(known, word) {
-		s.note(pointer, fmt.Sprintf("%q is not known here.", word), fmt.Sprintf("Take one of %q.", known))
+		s.note(pointer, fmt.Sprintf("Take one of %q.", known), `"{word}" is not known here.`, word)
 	}
 }
 
@@ -138,8 +137,9 @@ func (s *slips) beyondRating(working units.Pressure, start units.Reading, pointe
 		return
 	}
 	in := func(p units.Pressure) units.Reading { return units.Read(p.In(start.Unit), start.Unit) }
-	f := s.note(pointer, fmt.Sprintf("%s is above %s, one and a half times the cylinder's working pressure of %s.", start, in(gas.MostOfRating*working), in(working)),
-		"Read the gauge again and check the unit, or correct the cylinder.")
+	f := s.note(pointer, "Read the gauge again and check the unit, or correct the cylinder.",
+		"{found} is above {limit}, one and a half times the cylinder's working pressure of {rating}.", start,
+		in(gas.MostOfRating*working), in(working))
 	f.Limit, f.Found = finding.Quantity(in(gas.MostOfRating*working)), finding.Quantity(start)
 }
 
@@ -162,8 +162,8 @@ func (t *taken) takeDiver(v DiverInput, at string, s *slips) gas.Diver {
 	if r := s.of(at+"/breathing_rate", v.BreathingRate, units.Rates); !r.IsZero() {
 		d.Rate = r.Rate()
 		if d.Rate == 0 { // which would mean that nothing is known
-			s.note(at+"/breathing_rate", "Nobody breathes nothing.",
-				"Correct the figure, or leave it out where it is not known.")
+			s.note(at+"/breathing_rate", "Correct the figure, or leave it out where it is not known.",
+				"Nobody breathes nothing.")
 		}
 	}
 	for i, l := range v.DepthLimits {
@@ -197,13 +197,12 @@ func (v CylinderInput) take(at string, s *slips) gas.Cylinder {
 	sized := v.WaterVolume != nil || v.WorkingPressure != nil
 	if rated == sized || rated && (v.RatedCapacity == nil || v.RatedPressure == nil) || sized &&
 		v.WaterVolume == nil {
-		s.note(at, "A cylinder is given by its water volume, or by its rated capacity at its rated pressure.",
-			"Give water_volume, with working_pressure where it is known, or rated_capacity and rated_pressure.")
+		s.note(at, "Give water_volume, with working_pressure where it is known, or rated_capacity and rated_pressure.",
+			"A cylinder is given by its water volume, or by its rated capacity at its rated pressure.")
 		return gas.Cylinder{}
 	}
 	if v.Count > 2 {
-		s.note(at+"/count", fmt.Sprintf("%d cylinders are not planned with.", v.Count),
-			"Give 1, or 2 for twins.")
+		s.note(at+"/count", "Give 1, or 2 for twins.", "{count} cylinders are not planned with.", v.Count)
 	}
 	before := len(s.found)
 	var made gas.Cylinder
@@ -232,9 +231,8 @@ func (v CylinderInput) take(at string, s *slips) gas.Cylinder {
 // takeEarlier reads the dives that somebody has made before this one.
 func (t *taken) takeEarlier(v DiverInput, at string, s *slips) []nostop.Dive {
 	if len(v.EarlierDives) > 0 && t.in.Dive.StartsAt == nil {
-		s.note("/dive/starts_at",
-			fmt.Sprintf("%s has dived before, and when this dive starts is not said.",
-				v.Name), "Say when it starts.")
+		s.note("/dive/starts_at", "Say when it starts.",
+			"{diver} has dived before, and when this dive starts is not said.", v.Name)
 		return nil
 	}
 	var out []nostop.Dive
@@ -243,13 +241,12 @@ func (t *taken) takeEarlier(v DiverInput, at string, s *slips) []nostop.Dive {
 		depth := s.of(at+"/depth", &e.Depth, units.Depths)
 		switch {
 		case !depth.IsZero() && depth.Value <= 0:
-			s.note(at+"/depth", "A dive has a depth of more than nothing.", "Give its greatest depth.")
+			s.note(at+"/depth", "Give its greatest depth.", "A dive has a depth of more than nothing.")
 		case !e.OutAt.After(e.InAt) || e.OutAt.Sub(e.InAt) > 24*time.Hour:
-			s.note(at+"/out_at", "A dive ends after it begins, and at most 24 h later.",
-				"Correct one of its times.")
+			s.note(at+"/out_at", "Correct one of its times.", "A dive ends after it begins, and at most 24 h later.")
 		case e.OutAt.After(t.starts):
-			s.note(at+"/out_at", "An earlier dive has ended before this one starts.",
-				"Correct its times, or when this dive starts.")
+			s.note(at+"/out_at", "Correct its times, or when this dive starts.",
+				"An earlier dive has ended before this one starts.")
 		}
 		out = append(out, nostop.Dive{Depth: depth, In: e.InAt.In(t.starts.Location()),
 			Out:     e.OutAt.In(t.starts.Location()),

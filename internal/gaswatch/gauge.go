@@ -47,7 +47,8 @@ func (s *Service) doubtGauges(ctx context.Context, tx *pg.Tx, w *sessionGas) err
 		looks, ids := d.readings(d.start())
 		for _, x := range gas.Doubts(looks,
 			gas.ExpectedBreathing{Rate: rates[d.PersonID], Cylinder: d.cylinder()}) {
-			f := x.Finding(looks, d.Name, finding.Subject{Type: "participant", ID: d.ID.String()},
+			f := x.Finding(looks, finding.Person(d.PersonID, d.Name),
+				finding.Subject{Type: "participant", ID: d.ID.String()},
 				finding.Subject{Type: "entry", ID: ids[x.Before].String()})
 			w.doubts[ids[x.Look]] = append(w.doubts[ids[x.Look]], f)
 		}

@@ -1,8 +1,6 @@
 package gaswatch
 
 import (
-	"fmt"
-
 	"tankside/internal/fault"
 	"tankside/internal/gas"
 	"tankside/internal/units"
@@ -18,17 +16,17 @@ func CheckPressure(r *units.Reading, rating *units.Reading, pointer string) erro
 		return nil
 	}
 	if r.Value < 0 {
-		return fault.Invalid(pointer, fmt.Sprintf("%s is below zero, which no gauge shows.", r))
+		return fault.Invalid(pointer, "{found} is below zero, which no gauge shows.", r)
 	}
 	if r.Compare(mostPressure) > 0 {
 		return fault.Invalid(pointer,
-			fmt.Sprintf("%s is above %s, which no cylinder holds. Check the unit.", r, mostPressure))
+			"{found} is above {limit}, which no cylinder holds. Check the unit.", r, mostPressure)
 	}
 	if rating != nil && r.Pressure() > gas.MostOfRating*rating.Pressure() {
 		most := units.Read((gas.MostOfRating * rating.Pressure()).In(rating.Unit), rating.Unit)
 		return fault.Invalid(pointer,
-			fmt.Sprintf("%s is above %s, one and a half times the cylinder's rating of %s. Check the unit; "+
-				"if the rating is wrong, void the time in that gives it and record it again.", r, most, rating))
+			"{found} is above {limit}, one and a half times the cylinder's rating of {rating}. Check the unit; "+
+				"if the rating is wrong, void the time in that gives it and record it again.", r, most, rating)
 	}
 	return nil
 }

@@ -200,7 +200,7 @@ func (how entryKind) item(c *contract.Contract, e api.BatchEntry) (i journal.Ite
 	about := how.about(e)
 	if about == nil || named(e) != 1 {
 		return i, fault.Invalid("/"+how.named,
-			fmt.Sprintf("An entry of the kind %s names its %s, and nothing else.", e.Kind, how.named))
+			"An entry of the kind {kind} names its {member}, and nothing else.", e.Kind, how.named)
 	}
 	if e.SignedAt != nil && journal.Kind(e.Kind) != journal.SignOff {
 		return i, fault.Invalid("/signed_at", "Only a sign-off has signed_at.")

@@ -156,7 +156,7 @@ func TestWhoeverIsEnrolledIsOldEnoughAStudentAndHasAPlace(t *testing.T) {
 		s.manager.get("/v1/enrolments?state=waiting&person_id="+tiago.person.String()+"&course_id="+
 			course).want(http.StatusOK).ids())
 	tiago.get("/v1/enrolments/" + waiting).want(http.StatusOK)
-	s.student.get("/v1/enrolments/" + waiting).want(http.StatusForbidden)
+	s.student.get("/v1/enrolments/" + waiting).want(http.StatusNotFound)
 	s.manager.post("/v1/enrolments/"+waiting+"/activate", nil).refused(http.StatusUnprocessableEntity,
 		"rules_refused").by("courses.full")
 	s.manager.patch("/v1/courses/"+course, body{"places": 2}).want(http.StatusOK)

@@ -6,7 +6,6 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/api"
-	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/when"
@@ -28,15 +27,8 @@ func results(all []journal.Result, found finding.List) api.EntryResults {
 
 // resultsIn is results of entries of a session, which names it among the subjects of each finding.
 func resultsIn(session uuid.UUID, all []journal.Result, found finding.List) api.EntryResults {
-	of := session.String()
-	view := func(r journal.Result) api.EntryResult {
-		r.Findings = r.Findings.InSession(of)
-		if r.Refusal != nil && r.Refusal.Kind == fault.Refused {
-			r.Refusal = r.Refusal.InSession(of)
-		}
-		return resultView(r)
-	}
-	return api.EntryResults{Items: each(all, view), Findings: findingsIn(session, found)}
+	return api.EntryResults{Items: each(journal.InSession(session, all), resultView),
+		Findings: findingsIn(session, found)}
 }
 
 func resultView(r journal.Result) api.EntryResult {

@@ -212,7 +212,7 @@ func TestALateCheckIsJudgedInACompleteLog(t *testing.T) {
 		func(f any) bool { return f.(body)["rule"] == "signal.check_gap" })
 	require.GreaterOrEqual(t, i, 0, "%v", log["findings"])
 	f := log["findings"].([]any)[i].(body)
-	require.Equal(t, []any{"120 s", "240 s"}, []any{f["limit"].(body)["text"], f["found"].(body)["text"]})
+	require.Equal(t, []any{"2 min", "4 min"}, []any{f["limit"].(body)["text"], f["found"].(body)["text"]})
 
 	// Somebody finds the look on a slate after all: the gap is no more.
 	d.reads(10, d.turn-10)

@@ -28,7 +28,7 @@ func since(token *string) (*pg.Position, error) {
 			return &pg.Position{Epoch: epoch, Number: n}, nil
 		}
 	}
-	f := contract.InvalidValue.Of("The updated_since given is not the updated_token of an earlier reading. Read the list without it.")
+	f := contract.InvalidValue.Say("The updated_since given is not the updated_token of an earlier reading. Read the list without it.")
 	f.In, f.Pointer = "query", "updated_since"
 	return nil, contract.Breach(finding.List{f})
 }

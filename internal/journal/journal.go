@@ -75,10 +75,9 @@ func CheckTime(now, at time.Time, pointer string) error {
 	}
 	ahead := at.Sub(now)
 	f := fault.Invalid(pointer,
-		fmt.Sprintf("This time is %s ahead of the service's clock; at most 5 minutes are taken. "+
-			"Set the device's clock and send it again.", finding.Lasting(ahead)))
-	f.Findings[0].Params = map[string]any{"given_at": finding.Clock(at, nil).Instant(),
-		"service_at": finding.Clock(now, nil).Instant(), "ahead": finding.Span(ahead).Param()}
+		"This time is {ahead} ahead of the service's clock; at most {limit} is taken. "+
+			"Set the device's clock and send it again.", finding.Span(ahead), finding.Span(Ahead))
+	f.Findings[0] = f.Findings[0].With("given_at", finding.Clock(at, nil)).With("service_at", finding.Clock(now, nil))
 	return f
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/json"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -30,6 +31,18 @@ type Result struct {
 	Status   Status
 	Findings finding.List
 	Refusal  *fault.Fault // of a refused one
+}
+
+// InSession returns results whose findings name a session among their subjects.
+func InSession(session uuid.UUID, results []Result) []Result {
+	out, id := slices.Clone(results), session.String()
+	for i, r := range out {
+		out[i].Findings = r.Findings.InSession(id)
+		if r.Refusal != nil && r.Refusal.Kind == fault.Refused {
+			out[i].Refusal = r.Refusal.InSession(id)
+		}
+	}
+	return out
 }
 
 // DigestOf returns the SHA-256 of a value's JSON: two entries with equal digests

@@ -107,7 +107,7 @@ func lookUp(in api.NoStopLookUp) (l LookUp, err error) {
 	if in.Group != nil {
 		if l.Group, err = nostop.ParseGroup(*in.Group); err != nil {
 			return l, fault.Invalid("/look_up/group",
-				fmt.Sprintf("The group is not one of the tables: %s.", err))
+				"The group is not one of the tables: {group}.", *in.Group)
 		}
 	}
 	return l, nil
@@ -131,7 +131,7 @@ func (a *Asked) readLeave(at *string) error {
 func clock(s, pointer string) (time.Time, error) {
 	t, err := time.Parse(Layout, s)
 	if err != nil {
-		return t, fault.Invalid(pointer, fmt.Sprintf("%q is no date and time like 2027-06-05T08:30.", s))
+		return t, fault.Invalid(pointer, `"{local}" is no date and time like 2027-06-05T08:30.`, s)
 	}
 	return t, nil
 }
@@ -157,9 +157,8 @@ func (a *Asked) readDives(in []api.NoStopInputDive) error {
 		}
 		if slices.ContainsFunc(*list, func(o nostop.Dive) bool { return o.Key == d.Key }) {
 			return fault.Invalid(fmt.Sprintf("/dives/%d/key", i),
-				fmt.Sprintf(
-					"Another dive has the key %q. Only a planned dive and the same one as it was done "+
-						"share a key.", d.Key))
+				`Another dive has the key "{key}". Only a planned dive and the same one as it was done `+
+					"share a key.", d.Key)
 		}
 		*list = append(*list, d)
 	}

@@ -63,8 +63,8 @@ func checkCorrections(by actor.Actor, person uuid.UUID, list []Correction, reaso
 			return fault.MissingRole("another manager or instructor: nobody changes their own birth date")
 		}
 		if reason == "" {
-			return fault.Invalid("/reason", "The "+said+" would change ("+at+
-				"). Say why in reason: the old one is kept with it.")
+			return fault.Invalid("/reason", "The {what} would change ({pointer}). Say why in reason: the old one is "+
+				"kept with it.", said, at)
 		}
 	}
 	return nil

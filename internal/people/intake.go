@@ -172,8 +172,8 @@ func (p listedPerson) known(f finding.Finding) finding.Finding {
 }
 
 // badLine returns the finding for a fault of a list, with its line and column.
-func badLine(line, column int, message string) finding.Finding {
-	f := BadLine.Of(message)
+func badLine(line, column int, template string, parts ...any) finding.Finding {
+	f := BadLine.Say(template, parts...)
 	f.In, f.Line, f.Column = "file", line, column
 	return f
 }
@@ -183,8 +183,8 @@ func listFault(l finding.List) error {
 	if more := len(l) - mostFaults; more > 0 {
 		last := l[mostFaults]
 		l = append(l[:mostFaults:mostFaults], badLine(last.Line, last.Column,
-			fmt.Sprintf("From here on there are %d faults more. Put the first %d right, "+
-				"and send the list again.", more, mostFaults)))
+			"From here on there are {more} faults more. Put the first {count} right, and send the list again.",
+			more, mostFaults))
 	}
 	if len(l) == 1 {
 		message = fmt.Sprintf("Line %d, column %d: %s Nothing was taken in.", l[0].Line,
@@ -229,13 +229,13 @@ func readList(list []byte, gauge string, now time.Time) ([]listedPerson, error) 
 	if bytes.Count(list, []byte("\n")) > mostLines || bytes.Count(list, []byte(",")) > mostCommas {
 		return nil,
 			listFault(finding.List{badLine(1, 1,
-				fmt.Sprintf("The list has more than %d people. Send it in parts.", longestList))})
+				"The list has more than {most} people. Send it in parts.", longestList)})
 	}
 	r := newListReader(list)
 	header, err := r.Read()
 	if err != nil {
-		return nil, listFault(finding.List{badLine(1, 1, "The first line has to name the columns: "+
-			strings.Join(IntakeColumns, ", ")+".")})
+		return nil, listFault(finding.List{badLine(1, 1, "The first line has to name the columns: {columns}.",
+			strings.Join(IntakeColumns, ", "))})
 	}
 	at, faults := r.columns(header)
 	if len(faults) > 0 {
@@ -250,7 +250,7 @@ func readList(list []byte, gauge string, now time.Time) ([]listedPerson, error) 
 		var broken *csv.ParseError
 		if errors.As(err, &broken) {
 			faults = append(faults, badLine(broken.Line, r.characters(broken.Line, broken.Column),
-				"The line cannot be read from here on: "+broken.Err.Error()+"."))
+				"The line cannot be read from here on: {because}.", broken.Err))
 			break
 		}
 		p, wrong := r.person(record, len(header), at, gauge, now)
@@ -258,7 +258,7 @@ func readList(list []byte, gauge string, now time.Time) ([]listedPerson, error) 
 	}
 	if len(people) > longestList {
 		faults = finding.List{badLine(1, 1,
-			fmt.Sprintf("The list has more than %d people. Send it in parts.", longestList))}
+			"The list has more than {most} people. Send it in parts.", longestList)}
 	}
 	if len(faults) == 0 && len(people) == 0 {
 		faults = append(faults, badLine(2, 1, "The list has nobody on it."))
@@ -307,8 +307,8 @@ func (r listReader) columns(header []string) (map[string]int, finding.List) {
 	if len(header) == 1 {
 		if i := strings.IndexAny(header[0], ";\t"); i >= 0 {
 			return nil, finding.List{badLine(1, utf8.RuneCountInString(header[0][:i])+1,
-				fmt.Sprintf("The columns are parted by %q. Save the list with commas between "+
-					"them and send it again.", header[0][i]))}
+				`The columns are parted by "{found}". Save the list with commas between them and send it again.`,
+				header[0][i:i+1])}
 		}
 	}
 	at := map[string]int{}
@@ -320,16 +320,15 @@ func (r listReader) columns(header []string) (map[string]int, finding.List) {
 		switch {
 		case !slices.Contains(IntakeColumns, name):
 			faults = append(faults, badLine(line, column,
-				fmt.Sprintf("There is no column %q; want %s.", excerpt(name),
-					strings.Join(IntakeColumns, ", "))))
+				`There is no column "{column}"; want {columns}.`, excerpt(name), strings.Join(IntakeColumns, ", ")))
 		case twice:
-			faults = append(faults, badLine(line, column, fmt.Sprintf("The column %q is there twice.", name)))
+			faults = append(faults, badLine(line, column, `The column "{column}" is there twice.`, name))
 		}
 		at[name] = i
 	}
 	for _, c := range IntakeColumns[:2] {
 		if _, ok := at[c]; !ok {
-			faults = append(faults, badLine(1, 1, fmt.Sprintf("The column %q is missing.", c)))
+			faults = append(faults, badLine(1, 1, `The column "{column}" is missing.`, c))
 		}
 	}
 	return at, faults
@@ -342,7 +341,7 @@ func (r listReader) person(record []string, fields int, at map[string]int, gauge
 	if len(record) != fields {
 		line, _ := r.place(0)
 		return listedPerson{}, finding.List{badLine(line, 1,
-			fmt.Sprintf("The line has %d fields, the first line %d.", len(record), fields))}
+			"The line has {found} fields, the first line {wanted}.", len(record), fields)}
 	}
 	field := func(name string) string {
 		if i, ok := at[name]; ok {
@@ -350,36 +349,36 @@ func (r listReader) person(record []string, fields int, at map[string]int, gauge
 		}
 		return ""
 	}
-	bad := func(name, format string, args ...any) {
+	bad := func(name, template string, parts ...any) {
 		line, column := r.place(at[name])
-		faults = append(faults, badLine(line, column, fmt.Sprintf(format, args...)))
+		faults = append(faults, badLine(line, column, template, parts...))
 	}
 	p := listedPerson{NewPerson: NewPerson{Roles: []actor.Role{actor.Student}}}
 	p.line, p.column = r.place(at["name"])
 	if p.Name = field("name"); p.Name == "" || utf8.RuneCountInString(p.Name) > 200 {
 		bad("name", "The name has to be there, with at most 200 characters.")
 	} else if wrong := wording.OneLine(p.Name); wrong != "" {
-		bad("name", "The name: %s", wrong)
+		bad("name", "The name: {because}", wrong)
 	}
 	birth := field("birth_on")
 	born, err := time.Parse(time.DateOnly, birth)
 	if p.BirthOn = born; err != nil {
-		bad("birth_on", "%q is no date; want one like 1994-03-21.", excerpt(birth))
+		bad("birth_on", `"{found}" is no date; want one like 1994-03-21.`, excerpt(birth))
 	} else if p.check(now, "") != nil {
-		bad("birth_on", "%s is no birth date of a living person.", birth)
+		bad("birth_on", "{birth_on} is no birth date of a living person.", birth)
 	}
 	p.GaugeUnit = cmp.Or(field("gauge_unit"), gauge)
 	if p.GaugeUnit != "bar" && p.GaugeUnit != "psi" {
-		bad("gauge_unit", "%q is no unit of a gauge; want bar or psi.", excerpt(p.GaugeUnit))
+		bad("gauge_unit", `"{found}" is no unit of a gauge; want bar or psi.`, excerpt(p.GaugeUnit))
 	}
 	into := []**string{&p.Email, &p.Phone, &p.EmergencyName, &p.EmergencyPhone, &p.EmergencyRelation}
 	for i, name := range IntakeColumns[len(IntakeColumns)-len(into):] {
 		text := field(name)
 		if utf8.RuneCountInString(text) > 200 {
-			bad(name, "The field %s has more than 200 characters.", name)
+			bad(name, "The field {column} has more than 200 characters.", name)
 		}
 		if wrong := wording.OneLine(text); wrong != "" {
-			bad(name, "The field %s: %s", name, wrong)
+			bad(name, "The field {column}: {because}", name, wrong)
 		}
 		if text != "" {
 			*into[i] = &text

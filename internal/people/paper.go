@@ -228,9 +228,9 @@ func (s *Service) RecordPaper(ctx context.Context, by actor.Actor, tx *pg.Tx,
 func (n NewPaper) check() error {
 	if (n.Kind == "medical") != (n.Outcome != "valid") {
 		return fault.Invalid("/outcome",
-			fmt.Sprintf("A paper of kind %s has no outcome %q: a medical has nothing_flagged, "+
+			`A paper of kind {kind} has no outcome "{outcome}": a medical has nothing_flagged, `+
 				"physician_needed, physician_approved or physician_refused, every other paper is valid.",
-				n.Kind, n.Outcome))
+			n.Kind, n.Outcome)
 	}
 	if n.ValidUntil != nil && n.ValidUntil.Before(n.IssuedOn) {
 		return fault.Invalid("/valid_until", "The paper would end before it was issued.")

@@ -110,8 +110,8 @@ const oldest = 120
 func (f PersonFields) check(now time.Time, at string) error {
 	if f.BirthOn.After(now) || f.BirthOn.Before(now.AddDate(-oldest, 0, 0)) {
 		return fault.Invalid(at+"/birth_on",
-			fmt.Sprintf("%s is no birth date of a living person: want a day in the past, "+
-				"at most %d years ago.", f.BirthOn.Format(time.DateOnly), oldest))
+			"{birth_on} is no birth date of a living person: want a day in the past, at most {years} years ago.",
+			f.BirthOn.Format(time.DateOnly), oldest)
 	}
 	return nil
 }

@@ -136,7 +136,7 @@ var table = []Row{
 	{all, all, own, not, not, "voidEntry", "who witnessed or recorded it, an instructor or a manager"},
 
 	// Outings
-	{all, all, all, all, all, "listOutings", ""},
+	{all, all, all, not, all, "listOutings", reporters},
 	{all, all, not, not, all, "createOuting", planners},
 	{all, all, all, not, all, "getOuting", reporters},
 	{all, all, not, not, all, "changeOuting", planners},

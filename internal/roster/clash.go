@@ -33,8 +33,8 @@ func Clashes(p Person, want Booking, booked []Booking) finding.List {
 		}
 		f := DoubleBooked.Say(
 			`{person} is already on "{other}" from {from} to {to}, which overlaps "{session}".`, p.named(),
-			b.Title,
-			finding.DayAndClock(b.Span.From, b.Zone), finding.Clock(b.Span.To, b.Zone), want.Title).
+			finding.Session(b.Session, b.Title), finding.DayAndClock(b.Span.From, b.Zone),
+			finding.Clock(b.Span.To, b.Zone), finding.Session(want.Session, want.Title)).
 			About(p.subject(), finding.Subject{Type: "session", ID: b.Session})
 		f.Found = finding.Words(b.Title)
 		f.Cures = []finding.Cure{
@@ -91,7 +91,7 @@ func anyConfinedBefore(open, moved Appointment, others []Appointment) bool {
 func openTooEarly(a Appointment) finding.Finding {
 	f := OutOfOrder.Say(
 		`"{session}" is in open water, and no confined-water session of the course ends before it starts.`,
-		a.Title).About(sessionSubject(a))
+		finding.Session(a.ID, a.Title)).About(sessionSubject(a))
 	f.Cures = []finding.Cure{{Code: "plan_confined_first",
 		Message: "Plan a confined-water session that ends before it, or move it to later."}}
 	return f
@@ -109,7 +109,7 @@ func diveOrder(a, o Appointment, others []Appointment) finding.List {
 			if m < n && !plannedBy(m, first, second, others) {
 				f := DiveOutOfOrder.Say(
 					`Training dive {dive} is planned on "{session}", before training dive {earlier_dive} on "{earlier_session}".`,
-					n, first.Title, m, second.Title).About(sessionSubject(a), sessionSubject(o))
+					n, finding.Session(first.ID, first.Title), m, finding.Session(second.ID, second.Title)).About(sessionSubject(a), sessionSubject(o))
 				f.Cures = []finding.Cure{{Code: "swap_dives",
 					Message: "Plan the dives in the order of the syllabus, or move one of the sessions."}}
 				return finding.List{f}

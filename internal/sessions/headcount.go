@@ -272,7 +272,7 @@ func counter(ctx context.Context, who actor.Actor, tx *pg.Tx, said *uuid.UUID, p
 		by = *said
 	}
 	if by == uuid.Nil {
-		return by, fault.Invalid(pointer, "Say in "+pointer[1:]+" who saw it; a program sees nobody.")
+		return by, fault.Invalid(pointer, "Say in {member} who saw it; a program sees nobody.", pointer[1:])
 	}
 	_, found, err := pg.OptionalRow[uuid.UUID](ctx, tx,
 		`SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": by})

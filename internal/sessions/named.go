@@ -73,7 +73,8 @@ func unplaceFrom(ctx context.Context, tx *pg.Tx, session Session, enrolment uuid
 			version = version + 1, updated_at = @now
 		WHERE centre_id = app_centre() AND id = @id AND (booked OR attendance <> 'absent' OR group_id IS NOT NULL)`, pgx.StrictNamedArgs{"id": p.ID, "now": tx.Now})
 	f := TakenOffNamed.Say(`{person} is taken off "{session}", and stays in its list as absent: records name the person ({records}).`,
-		finding.Person(p.PersonID, p.PersonName), session.Title, strings.Join(records, ", ")).
+		finding.Person(p.PersonID, p.PersonName), finding.Session(session.ID.String(), session.Title),
+		strings.Join(records, ", ")).
 		About(finding.Subject{Type: "participant", ID: p.ID.String()},
 			finding.Subject{Type: "person", ID: p.PersonID.String()},
 			finding.Subject{Type: "session", ID: session.ID.String()})

@@ -219,12 +219,12 @@ func setTimes(out *Session, t Times, zone string) error {
 	}
 	if !to.At.After(from.At) {
 		return fault.Invalid("/ends_local",
-			fmt.Sprintf("The session would end at %s, not after it starts at %s. Choose a later end.",
-				t.EndsLocal, t.StartsLocal))
+			"The session would end at {ends_local}, not after it starts at {starts_local}. Choose a later end.",
+			t.EndsLocal, t.StartsLocal)
 	}
 	if to.At.Sub(from.At) > 24*time.Hour {
 		return fault.Invalid("/ends_local",
-			"A session is one appointment of at most 24 hours; plan another session for the next day.")
+			"A session is one appointment of at most 24 hours; schedule another session for the next day.")
 	}
 	out.TimeZone, out.StartsLocal, out.EndsLocal, out.StartsAt, out.EndsAt = zone, from.Local, to.Local, from.At, to.At
 	out.OnDay = when.DayOf(from.At, loc)

@@ -1,20 +1,21 @@
 package signal
 
 import (
-	"fmt"
 	"slices"
 	"strings"
+
+	"tankside/internal/finding"
 )
 
 // read returns the number of steps that a sequence shows, or why it shows none. It accepts exactly
 // the sequences of show, so that each number has one form.
-func (c Convention) read(seq Sequence) (n int, why string) {
+func (c Convention) read(seq Sequence) (n int, why *finding.Finding) {
 	if len(seq) == 0 {
-		return 0, "Nothing was shown."
+		return 0, noNumber("Nothing was shown.")
 	}
 	for _, g := range seq {
 		if !g.Known() {
-			return 0, fmt.Sprintf("%q is no known gesture.", string(g))
+			return 0, noNumber(`"{gesture}" is no known gesture.`, string(g))
 		}
 	}
 	switch c.Style {
@@ -27,19 +28,24 @@ func (c Convention) read(seq Sequence) (n int, why string) {
 	default:
 		n, why = c.readDigits(seq)
 	}
-	if why == "" && n > mostSteps {
-		why = fmt.Sprintf("The gestures (%s) would be more than %s, which is more than a cylinder holds.",
+	if why == nil && n > mostSteps {
+		why = noNumber("The gestures ({sequence}) would be more than {limit}, which is more than a cylinder holds.",
 			seq, c.Most())
 	}
 	return n, why
 }
 
-func (c Convention) readDigits(seq Sequence) (int, string) {
+// noNumber returns the finding that a sequence shows no number, with the reason.
+func noNumber(template string, parts ...any) *finding.Finding {
+	return new(RuleImpossible.Say(template, parts...))
+}
+
+func (c Convention) readDigits(seq Sequence) (int, *finding.Finding) {
 	if len(seq) == 1 && c.Ten != "" && seq[0] == c.Ten {
-		return 10, ""
+		return 10, nil
 	}
 	if len(seq) > 2 {
-		return 0, fmt.Sprintf("%d signs were shown, and a number has at most two digits in steps of %s.",
+		return 0, noNumber("{signs} signs were shown, and a number has at most two digits in steps of {step}.",
 			len(seq), c.Step())
 	}
 	n := 0
@@ -47,16 +53,16 @@ func (c Convention) readDigits(seq Sequence) (int, string) {
 		d, ok := c.digit(g)
 		switch {
 		case !ok:
-			return 0, fmt.Sprintf("%s is no digit in this convention.", g)
+			return 0, noNumber("{gesture} is no digit in this convention.", g)
 		case d == 0 && i == 0 && len(seq) > 1:
-			return 0, "A number does not begin with zero."
+			return 0, noNumber("A number does not begin with zero.")
 		}
 		n = 10*n + d
 	}
 	if n == 10 && c.Ten != "" {
-		return 0, fmt.Sprintf("Ten is shown as one sign in this convention: %s.", c.Ten)
+		return 0, noNumber("Ten is shown as one sign in this convention: {gesture}.", c.Ten)
 	}
-	return n, ""
+	return n, nil
 }
 
 // digit returns the digit that a gesture stands for, 0 to 9, and whether it stands for one.
@@ -65,25 +71,25 @@ func (c Convention) digit(g Gesture) (int, bool) {
 	return d, 0 <= d && d <= 9
 }
 
-func (c Convention) readForearm(seq Sequence) (int, string) {
+func (c Convention) readForearm(seq Sequence) (int, *finding.Finding) {
 	tens := c.forearm(seq[0])
 	switch {
 	case tens > 0 && len(seq) == 1:
-		return 10 * tens, ""
+		return 10 * tens, nil
 	case tens > 0:
 		seq = seq[1:]
 	}
 	if len(seq) > 1 {
-		return 0, "After the forearm comes one sign of the hands, and before it none."
+		return 0, noNumber("After the forearm comes one sign of the hands, and before it none.")
 	}
 	d, ok := c.digit(seq[0])
 	switch {
 	case !ok:
-		return 0, fmt.Sprintf("%s is no number of the hands in this convention.", seq[0])
+		return 0, noNumber("{gesture} is no number of the hands in this convention.", seq[0])
 	case d == 0 && tens > 0:
-		return 0, "Nothing is shown after the forearm where nothing is left."
+		return 0, noNumber("Nothing is shown after the forearm where nothing is left.")
 	}
-	return 10*tens + d, ""
+	return 10*tens + d, nil
 }
 
 // forearm returns the number of fingers on the forearm, 0 for any other gesture.
@@ -91,7 +97,7 @@ func (Convention) forearm(g Gesture) int { return slices.Index(onForearm, g) + 1
 
 var onForearm = []Gesture{OnForearm(1), OnForearm(2), OnForearm(3), OnForearm(4), OnForearm(5)}
 
-func (c Convention) readTee(seq Sequence) (int, string) {
+func (c Convention) readTee(seq Sequence) (int, *finding.Finding) {
 	tees, tee := 0, c.stepsOfTee()
 	for tees < len(seq) && seq[tees] == Tee {
 		tees++
@@ -99,24 +105,24 @@ func (c Convention) readTee(seq Sequence) (int, string) {
 	rest := seq[tees:]
 	switch {
 	case len(rest) == 0:
-		return tees * tee, ""
+		return tees * tee, nil
 	case slices.Contains(rest, Tee):
-		return 0, "The T comes before the rest, never after it."
+		return 0, noNumber("The T comes before the rest, never after it.")
 	}
 	n, why := c.readDigits(rest)
 	switch {
-	case why != "":
+	case why != nil:
 		return 0, why
 	case n >= tee:
-		return 0, fmt.Sprintf("The rest is less than a T, which is %d steps of %s; %d were shown.",
+		return 0, noNumber("The rest is less than a T, which is {tee} steps of {step}; {found} were shown.",
 			tee, c.Step(), n)
 	case n == 0 && tees > 0:
-		return 0, "Nothing is shown after the T where nothing is left."
+		return 0, noNumber("Nothing is shown after the T where nothing is left.")
 	}
-	return tees*tee + n, ""
+	return tees*tee + n, nil
 }
 
-func (c Convention) readFives(seq Sequence) (int, string) {
+func (c Convention) readFives(seq Sequence) (int, *finding.Finding) {
 	full, sum := c.fullHands(), 0
 	for i, g := range seq {
 		n, ok := c.digit(g)
@@ -125,15 +131,15 @@ func (c Convention) readFives(seq Sequence) (int, string) {
 		}
 		switch {
 		case !ok || n > full:
-			return 0, fmt.Sprintf("%s is not added up in this convention.", g)
+			return 0, noNumber("{gesture} is not added up in this convention.", g)
 		case n == 0 && len(seq) > 1:
-			return 0, "Zero is shown alone."
+			return 0, noNumber("Zero is shown alone.")
 		case n < full && i < len(seq)-1:
-			return 0, fmt.Sprintf("Only the last sign may show fewer than %d fingers.", full)
+			return 0, noNumber("Only the last sign may show fewer than {fingers} fingers.", full)
 		}
 		sum += n
 	}
-	return sum, ""
+	return sum, nil
 }
 
 // orList returns the words as "a, b or c".

@@ -23,21 +23,21 @@ func (c Convention) Examine() finding.List {
 func (c Convention) unusable() finding.List {
 	var l finding.List
 	if StepOf(c.Unit).IsZero() {
-		l = append(l, unusable(string(c.Unit), fmt.Sprintf("The unit is %q.", c.Unit), "Take bar or psi."))
+		l = append(l, unusable(string(c.Unit), "Take bar or psi.", `The unit is "{unit}".`, c.Unit))
 	}
 	if c.Hands != OneHand && c.Hands != TwoHands {
 		l = append(l,
-			unusable(fmt.Sprint(int(c.Hands)), fmt.Sprintf("Numbers are shown with %d hands.", c.Hands),
-				"Take one hand or two."))
+			unusable(fmt.Sprint(int(c.Hands)), "Take one hand or two.", "Numbers are shown with {hands} hands.",
+				int(c.Hands)))
 	}
 	if !slices.Contains(styles, c.Style) {
-		l = append(l, unusable(string(c.Style), fmt.Sprintf("The style of numbers is %q.", c.Style),
-			"Take digits, forearm, tee or fives."))
+		l = append(l, unusable(string(c.Style), "Take digits, forearm, tee or fives.",
+			`The style of numbers is "{style}".`, string(c.Style)))
 	}
 	if c.Hands == OneHand && (c.Style == Forearm || c.Style == TeeAndRest) {
 		l = append(l,
-			unusable("one hand", fmt.Sprintf("The style %q takes two hands, and one is free.", c.Style),
-				"Free both hands, or show digits or fives."))
+			unusable("one hand", "Free both hands, or show digits or fives.",
+				`The style "{style}" takes two hands, and one is free.`, string(c.Style)))
 	}
 	return slices.Concat(l, c.unknownSigns(), c.unusableTen())
 }
@@ -47,20 +47,20 @@ func (c Convention) unknownSigns() finding.List {
 	for _, s := range c.Signs {
 		if !s.Gesture.Known() {
 			l = append(l,
-				unusable(string(s.Gesture), fmt.Sprintf("%q is no known gesture.", string(s.Gesture)),
-					"Take one of the gestures listed."))
+				unusable(string(s.Gesture), "Take one of the gestures listed.", `"{gesture}" is no known gesture.`,
+					string(s.Gesture)))
 		}
 		if !s.Meaning.Known() {
 			l = append(l,
-				unusable(string(s.Meaning), fmt.Sprintf("%q is no known message.", string(s.Meaning)),
-					"Take one of the messages listed."))
+				unusable(string(s.Meaning), "Take one of the messages listed.", `"{meaning}" is no known message.`,
+					string(s.Meaning)))
 		}
 	}
 	return l
 }
 
-func unusable(found, message, cure string) finding.Finding {
-	f := RuleUnusable.Of(message)
+func unusable(found, cure, template string, parts ...any) finding.Finding {
+	f := RuleUnusable.Say(template, parts...)
 	f.Found = finding.Words(found)
 	f.Cures = []finding.Cure{{Code: "change_convention", Message: cure}}
 	return f
@@ -70,19 +70,17 @@ func (c Convention) unusableTen() finding.List {
 	if c.Ten == "" {
 		return nil
 	}
-	why := ""
+	const cure = "Show ten as one and zero, or as a sign of its own."
+	ten := c.Ten.String()
 	switch _, digit := c.digit(c.Ten); {
 	case !c.Ten.Known():
-		why = fmt.Sprintf("%q, the sign for ten, is no known gesture.", c.Ten)
+		return finding.List{unusable(ten, cure, `"{gesture}", the sign for ten, is no known gesture.`, ten)}
 	case digit || c.Ten == Tee && c.Style == TeeAndRest:
-		why = fmt.Sprintf("%s is the sign for ten and for another number.", c.Ten)
+		return finding.List{unusable(ten, cure, "{gesture} is the sign for ten and for another number.", ten)}
 	case c.Style == Forearm || c.Style == Fives:
-		why = fmt.Sprintf("The style %q has no use for a sign for ten.", c.Style)
+		return finding.List{unusable(ten, cure, `The style "{style}" has no use for a sign for ten.`, string(c.Style))}
 	}
-	if why == "" {
-		return nil
-	}
-	return finding.List{unusable(c.Ten.String(), why, "Show ten as one and zero, or as a sign of its own.")}
+	return nil
 }
 
 // mustAgree has the messages that a group must agree before a dive (common practice).

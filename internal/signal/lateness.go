@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"tankside/internal/finding"
-	"tankside/internal/units"
 )
 
 // TimeInWater is one diver's time in the water on one dive, as it was recorded.
@@ -77,10 +76,9 @@ func (s TimeInWater) during() []SeenCheck {
 }
 
 func gapFinding(took, every time.Duration) finding.Finding {
-	limit, found := units.Read(every.Seconds(), units.UnitSecond), units.Read(took.Seconds(),
-		units.UnitSecond)
+	limit, found := finding.Span(every), finding.Span(took)
 	f := RuleCheckGap.Say("No look at the gas was logged for {gap}; every {every} was agreed.", found, limit)
-	f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(found)
+	f.Limit, f.Found = limit.Amount(), found.Amount()
 	f.Cures = []finding.Cure{{Code: "log_check",
 		Message: "Log the check with its own time if there was one; the log is not complete then."}}
 	return f

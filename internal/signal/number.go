@@ -131,7 +131,7 @@ func (c Convention) Decode(seq Sequence) ([]Interpretation, finding.List) {
 	}
 	var all []Interpretation
 	n, why := c.read(seq)
-	if why == "" {
+	if why == nil {
 		r := units.Read(float64(n)*c.Step().Value.Float(), c.Unit)
 		all = append(all, Interpretation{Reading: &r})
 	}
@@ -140,7 +140,7 @@ func (c Convention) Decode(seq Sequence) ([]Interpretation, finding.List) {
 	}
 	switch len(all) {
 	case 0:
-		return nil, finding.List{impossible(seq, why)}
+		return nil, finding.List{impossible(seq, *why)}
 	case 1:
 		return all, nil
 	}
@@ -171,9 +171,9 @@ func (c Convention) addMessages(all []Interpretation, g Gesture) []Interpretatio
 	return all
 }
 
-func impossible(seq Sequence, why string) finding.Finding {
-	f := RuleImpossible.Of(why)
-	f.Params = map[string]any{"sequence": seq.String()}
+// impossible completes the finding that a sequence shows no number.
+func impossible(seq Sequence, f finding.Finding) finding.Finding {
+	f = f.With("sequence", seq.String())
 	f.Found = finding.Words(seq.String())
 	f.Cures = []finding.Cure{{Code: "ask_again",
 		Message: "Ask for the number again, and look at the gauge together."}}

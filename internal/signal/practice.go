@@ -1,7 +1,6 @@
 package signal
 
 import (
-	"fmt"
 	"slices"
 
 	"tankside/internal/finding"
@@ -55,7 +54,7 @@ func (q Question) JudgeReport(seq Sequence) Answer {
 	if most == nil {
 		if len(said) > 0 {
 			a.Findings = append(a.Findings,
-				impossible(seq, fmt.Sprintf("The gestures say %q, which is no number.", said[0])))
+				impossible(seq, *noNumber(`The gestures say "{meaning}", which is no number.`, said[0].String())))
 		}
 		return a
 	}

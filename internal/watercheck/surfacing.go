@@ -1,7 +1,6 @@
 package watercheck
 
 import (
-	"math"
 	"time"
 
 	"tankside/internal/finding"
@@ -22,10 +21,8 @@ func (st Snapshot) surfacing(p Participant, at time.Time) finding.List {
 		if w.ParticipantID != p.ID || w.OutAt != nil && at.After(*w.OutAt) {
 			continue
 		}
-		minutes := int(math.Ceil(at.Sub(*s.EndedAt).Minutes()))
-		f := AfterTheEnd.Say("{person} was still in the water when the session was {state}; this was {minutes} min later. "+
-			"It is recorded, and nothing else is to be done.",
-			p.named(), s.State, minutes).About(p.subject())
+		f := AfterTheEnd.Say("{person} was still in the water when the session was {state}; this was {later} later. "+
+			"It is recorded, and nothing else is to be done.", p.named(), s.State, finding.Span(at.Sub(*s.EndedAt))).About(p.subject())
 		f.Found = finding.Words(string(s.State))
 		return finding.List{f}
 	}

@@ -162,8 +162,8 @@ func measured(list []Measured, pointer string) (map[string]syllabus.Quantity, er
 	for i, m := range list {
 		if _, twice := out[m.Name]; twice {
 			return nil, fault.Invalid(fmt.Sprintf("%s/%d/name", pointer, i),
-				fmt.Sprintf("%q is measured twice in one attempt. Record each try as an attempt of its own.",
-					m.Name))
+				`"{measure}" is measured twice in one attempt. Record each try as an attempt of its own.`,
+				m.Name)
 		}
 		out[m.Name] = syllabus.Quantity{Value: m.Value, Unit: m.Unit}
 	}

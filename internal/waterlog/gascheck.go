@@ -2,7 +2,6 @@ package waterlog
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -205,8 +204,8 @@ func (c GasCheck) believable(at string) error {
 			"Nothing was seen: give what the gauge showed, what was signalled, or that there was no_answer.")
 	case c.Depth != nil && c.Depth.Compare(deepestCheck) > 0:
 		return fault.Invalid(at+"/depth",
-			fmt.Sprintf("A depth of %s is beyond the %s down to which gas checks are taken. "+
-				"Check the figure and its unit.", c.Depth, deepestCheck))
+			"A depth of {found} is beyond the {limit} down to which gas checks are taken. Check the figure and "+
+				"its unit.", c.Depth, deepestCheck)
 	}
 	return nil
 }

@@ -2,7 +2,6 @@ package waterlog
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
@@ -102,7 +101,7 @@ func (s *Service) EnterTimesIn(ctx context.Context, by actor.Actor, tx *pg.Tx, v
 	if err != nil {
 		return nil, err
 	}
-	return b.results, b.write(ctx, by, tx, insertTimesIn)
+	return journal.InSession(d.Session.ID, b.results), b.write(ctx, by, tx, insertTimesIn)
 }
 
 // teamsOf returns the buddy teams of times in.
@@ -133,7 +132,7 @@ func timeInEntry(d watercheck.DiveSnapshot, by actor.Actor, now time.Time, t Tim
 	}
 	if t.Rating != nil && t.Rating.Value <= 0 {
 		return e, row, fault.Invalid(at+"/cylinder_rating",
-			fmt.Sprintf("%s is no cylinder's rating.", t.Rating))
+			"{rating} is no cylinder's rating.", t.Rating)
 	}
 	if err := gaswatch.CheckPressure(t.Rating, nil, at+"/cylinder_rating"); err != nil {
 		return e, row, err

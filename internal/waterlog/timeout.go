@@ -75,7 +75,7 @@ func (s *Service) EnterTimesOut(ctx context.Context, by actor.Actor, tx *pg.Tx, 
 	if err != nil {
 		return nil, err
 	}
-	return b.results, b.write(ctx, by, tx, insertTimesOut)
+	return journal.InSession(d.Session.ID, b.results), b.write(ctx, by, tx, insertTimesOut)
 }
 
 func timeOutEntry(d watercheck.DiveSnapshot, by actor.Actor, now time.Time, t TimeOut,

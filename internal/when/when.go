@@ -6,7 +6,6 @@
 package when
 
 import (
-	"fmt"
 	"time"
 	_ "time/tzdata" // the host may have no zone data of its own
 
@@ -24,12 +23,12 @@ const DayLayout = time.DateOnly
 func Zone(name, pointer string) (*time.Location, error) {
 	if name == "" || name == "Local" {
 		return nil, fault.Invalid(pointer,
-			fmt.Sprintf("%q is no IANA time zone; want one like \"Europe/Lisbon\".", name))
+			`"{zone}" is no IANA time zone; want one like "Europe/Lisbon".`, name)
 	}
 	z, err := time.LoadLocation(name)
 	if err != nil {
 		return nil, fault.Invalid(pointer,
-			fmt.Sprintf("%q is no IANA time zone; want one like \"Europe/Lisbon\".", name)).Because(err)
+			`"{zone}" is no IANA time zone; want one like "Europe/Lisbon".`, name).Because(err)
 	}
 	return z, nil
 }
@@ -57,16 +56,15 @@ func Parse(local string, zone *time.Location, offset *string, pointer string) (P
 	if err != nil {
 		if wall, err = time.ParseInLocation(Layout+":05", local, time.UTC); err != nil {
 			return Planned{}, fault.Invalid(pointer,
-				fmt.Sprintf("%q is no local time; want one like \"2026-06-06T09:00\".", local))
+				`"{local}" is no local time; want one like "2026-06-06T09:00".`, local)
 		}
 	}
 	at := instants(wall, zone)
 	switch {
 	case len(at) == 0:
 		return Planned{}, fault.Invalid(pointer,
-			fmt.Sprintf(
-				"The clock in %s never shows %s: the change to summer time skips it. Choose a time before "+
-					"or after.", zone, local))
+			"The clock in {zone} never shows {local}: the change to summer time skips it. Choose a time before "+
+				"or after.", zone, local)
 	case len(at) == 1 && offset == nil:
 		return Planned{wall, at[0].UTC()}, nil
 	}
@@ -86,11 +84,11 @@ func pick(
 	}
 	if offset == nil {
 		return Planned{}, fault.Invalid(pointer,
-			fmt.Sprintf("The clock in %s shows %s twice: say in utc_offset which is meant, %s or %s.",
-				zone, local, have[0], have[1]))
+			"The clock in {zone} shows {local} twice: say in utc_offset which is meant, {first} or {second}.",
+			zone, local, have[0], have[1])
 	}
 	return Planned{}, fault.Invalid(pointer,
-		fmt.Sprintf("%s in %s is not at utc_offset %s but at %s.", local, zone, *offset, have[0]))
+		"{local} in {zone} is not at utc_offset {given} but at {found}.", local, zone, *offset, have[0])
 }
 
 // instants returns the instants at which the clock in the zone shows that time, earliest first:

@@ -11,35 +11,73 @@ import (
 	"unicode"
 )
 
+// Fault is what is wrong with the characters of a text; the zero Fault is nothing.
+type Fault struct {
+	Kind      Kind
+	Character rune // not of Unseen
+}
+
+// Kind is the sort of a Fault.
+type Kind int
+
+// The kinds of faults.
+const (
+	LineBreak Kind = iota + 1 // in a text of one line
+	Control                   // a control character
+	Direction                 // a character that sets the direction of the text around it
+	Unseen                    // a text of invisible characters alone
+)
+
+// Found reports whether something is wrong.
+func (f Fault) Found() bool { return f.Kind != 0 }
+
+// Code returns the character as Unicode writes it: "U+202E".
+func (f Fault) Code() string { return fmt.Sprintf("U+%04X", f.Character) }
+
+// String returns what is wrong and what would cure it; "" for nothing.
+func (f Fault) String() string {
+	switch f.Kind {
+	case LineBreak:
+		return "It has a line break (" + f.Code() + "), and this is a text of one line."
+	case Control:
+		return "It has a control character (" + f.Code() + "). Leave it out."
+	case Direction:
+		return "It has a character that turns the direction of writing (" + f.Code() + "). Leave it out."
+	case Unseen:
+		return "It has no character that can be seen. Write something."
+	}
+	return ""
+}
+
 // OneLine returns what is wrong with a text of one line, "" for nothing. Refused are control
 // characters, line and paragraph separators, the characters that set the direction of the text
 // around them (Unicode Standard Annex 9), and a text of invisible characters alone. An empty text
 // is allowed.
-func OneLine(text string) string { return check(text, false) }
+func OneLine(text string) string { return Check(text, false).String() }
 
 // Lines checks a text of several lines like OneLine, and allows line feeds and tabs.
-func Lines(text string) string { return check(text, true) }
+func Lines(text string) string { return Check(text, true).String() }
 
-func check(text string, lines bool) string {
+// Check returns what is wrong with a text, of one line or, with lines, of several.
+func Check(text string, lines bool) Fault {
 	seen := text == ""
 	for _, r := range text {
 		switch {
 		case lines && (r == '\n' || r == '\t'):
 		case lineBreak(r):
-			return fmt.Sprintf("It has a line break (U+%04X), and this is a text of one line.", r)
+			return Fault{LineBreak, r}
 		case unicode.IsControl(r):
-			return fmt.Sprintf("It has a control character (U+%04X). Leave it out.", r)
+			return Fault{Control, r}
 		case directs(r):
-			return fmt.Sprintf(
-				"It has a character that turns the direction of writing (U+%04X). Leave it out.", r)
+			return Fault{Direction, r}
 		case !invisible(r):
 			seen = true
 		}
 	}
 	if !seen {
-		return "It has no character that can be seen. Write something."
+		return Fault{Kind: Unseen}
 	}
-	return ""
+	return Fault{}
 }
 
 // lineBreak reports whether a character begins another line: LF, VT, FF, CR, NEL, and the

@@ -110,10 +110,24 @@ func read(p *packages.Package, ids map[string]string) (out []message) {
 			if ok && named(r.TypesInfo.TypeOf(f.X), "Rule") && (f.Sel.Name == "Say" || f.Sel.Name == "Of") {
 				out = append(out, r.made(f, call)...)
 			}
+			if ok && r.isInvalid(f) {
+				for _, t := range r.texts(call.Args[1], 0) {
+					out = append(out, r.message(invalid, t, call.Args[2:]))
+				}
+			}
 			return true
 		})
 	}
 	return out
+}
+
+// invalid is the rule that fault.Invalid makes findings of.
+const invalid = "contract.invalid_value"
+
+// isInvalid reports whether a function is fault.Invalid, whose arguments are a pointer, a template and its parts.
+func (r reader) isInvalid(f *ast.SelectorExpr) bool {
+	of, ok := r.TypesInfo.Uses[f.Sel].(*types.Func)
+	return ok && of.FullName() == "tankside/internal/fault.Invalid"
 }
 
 // note keeps what is assigned, which functions there are, and how they are called.
@@ -219,18 +233,23 @@ var part = regexp.MustCompile(`\{([a-z_]+)\}`)
 func (r reader) messages(rule, template ast.Expr, parts []ast.Expr) (out []message) {
 	for _, id := range r.rules(rule, 0) {
 		for _, t := range r.texts(template, 0) {
-			m := message{rule: id, template: t}
-			for i, found := range part.FindAllStringSubmatch(t, -1) {
-				p := param{found[1], "text"}
-				if i < len(parts) {
-					p.of = kind(found[1], r.TypesInfo.TypeOf(parts[i]))
-				}
-				m.params = append(m.params, p)
-			}
-			out = append(out, m)
+			out = append(out, r.message(id, t, parts))
 		}
 	}
 	return out
+}
+
+// message returns the message of a rule by a template and its parts.
+func (r reader) message(rule, template string, parts []ast.Expr) message {
+	m := message{rule: rule, template: template}
+	for i, found := range part.FindAllStringSubmatch(template, -1) {
+		p := param{found[1], "text"}
+		if i < len(parts) {
+			p.of = kind(found[1], r.TypesInfo.TypeOf(parts[i]))
+		}
+		m.params = append(m.params, p)
+	}
+	return m
 }
 
 // furthest is how many assignments are followed from a variable to its values.

@@ -140,7 +140,7 @@ func (c *Contract) Entry(raw json.RawMessage) (api.BatchEntry, error) {
 		return e, Breach(found)
 	}
 	if err := json.Unmarshal(raw, &e); err != nil { // a number that no whole number is written like: 1e3
-		f := wrongType.Of("A whole number is written with digits alone, like 1000.")
+		f := wrongType.Say("A whole number is written with digits alone, like 1000.")
 		f.In = "body"
 		return e, Breach(finding.List{f})
 	}

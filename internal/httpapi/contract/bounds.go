@@ -3,7 +3,6 @@ package contract
 import (
 	"bytes"
 	"encoding/json"
-	"fmt"
 	"regexp"
 	"unicode/utf8"
 
@@ -112,8 +111,4 @@ func overfull(body []byte, of *shape) finding.List {
 	w.decoder.UseNumber()
 	_ = w.document(of) // said by whoever reads it
 	return w.found
-}
-
-func tooMany(what string, most int) string {
-	return fmt.Sprintf("There are more than %d %s. Send less at once.", most, what)
 }

@@ -60,7 +60,7 @@ func (c *Contract) takesBody(id string) (*Operation, error) {
 
 // MissingBody returns the fault of a request without the body that its operation requires.
 func MissingBody() error {
-	return Breach(finding.List{noBody.Of("This operation needs a body.")})
+	return Breach(finding.List{noBody.Say("This operation needs a body.")})
 }
 
 // CheckRequest checks a request of an operation whose body was read: its query, its headers and the

@@ -67,6 +67,12 @@ func whole(number string) string {
 	return strconv.FormatInt(int64(x), 10)
 }
 
+// What is wrong with a number that no double holds.
+const (
+	tooLarge = "The number is too large for anything that is measured here."
+	tooSmall = "The number is too small to be told from 0."
+)
+
 // numberOutOfRange returns what is wrong with a number that no double holds; "" for
 // one that is in range.
 func numberOutOfRange(number string) string {
@@ -74,9 +80,9 @@ func numberOutOfRange(number string) string {
 	mantissa, _, _ := strings.Cut(strings.ToLower(number), "e")
 	switch {
 	case err != nil:
-		return "The number is too large for anything that is measured here."
+		return tooLarge
 	case x == 0 && strings.ContainsAny(mantissa, "123456789"):
-		return "The number is too small to be told from 0."
+		return tooSmall
 	}
 	return ""
 }

@@ -42,13 +42,13 @@ func (c *Contract) CheckAddress(op *Operation, u *url.URL) error {
 	for name, values := range u.Query() { // the validator leaves the ids of a list to the binding
 		for _, v := range values {
 			if _, err := uuid.Parse(v); err != nil && strings.HasSuffix(name, "_id") {
-				found = append(found, InvalidValue.Of(name+" wants ids, which are UUIDs."))
+				found = append(found, InvalidValue.Say("{parameter} wants ids, which are UUIDs.", name))
 			}
 		}
 	}
 	if len(found) == 0 {
 		return nil
 	}
-	return fault.Invalid("/address", "The address breaks the contract and would open nothing: "+
+	return fault.Invalid("/address", "The address breaks the contract and would open nothing: {because}",
 		found[0].Message)
 }

@@ -108,7 +108,7 @@ func breached(reason string) finding.Finding {
 		}
 		return f
 	}
-	return InvalidValue.Of(finding.Sentence(reason))
+	return InvalidValue.Say("{because}", finding.Sentence(reason))
 }
 
 // quotation is a text as the validator quotes it; the parameter is what it quotes.

@@ -13,23 +13,23 @@ import (
 // of its parameters, what cannot be read, and a parameter given more often than
 // it is taken. Numbers are checked before content.
 func ReadQuery(raw string, op *Operation) finding.List {
-	said := func(message, name string) finding.List {
-		f := badQuery.Of(message)
-		f.In, f.Pointer = "query", name
+	said := func(f finding.Finding) finding.List {
+		f.In = "query"
 		return finding.List{f}
 	}
 	switch {
 	case raw == "":
 		return nil
 	case len(raw) > longestQuery:
-		return said(tooMany("bytes in the query", longestQuery), "")
+		return said(badQuery.Say("There are more than {most} bytes in the query. Send less at once.", longestQuery))
 	case strings.Count(raw, "&") >= mostParameters:
-		return said(tooMany("parameters in the query", mostParameters), "")
+		return said(badQuery.Say("There are more than {most} parameters in the query. Send less at once.",
+			mostParameters))
 	}
 	query, err := url.ParseQuery(raw)
 	if err != nil {
-		return said("The query cannot be read: "+err.Error()+
-			". Separate parameters by &, and write other characters as %XX.", "")
+		return said(badQuery.Say("The query cannot be read: {because}. Separate parameters by &, and write other "+
+			"characters as %XX.", err))
 	}
 	var found finding.List
 	for _, name := range slices.Sorted(keys(query)) {
@@ -59,7 +59,7 @@ func storableQuery(r *http.Request) finding.List {
 	for name, values := range r.URL.Query() {
 		for _, v := range append(values, name) {
 			if !Storable(v) && len(found) <= MostBreaches {
-				f := badText.Of("A parameter holds a character that cannot be stored (U+0000 or invalid UTF-8).")
+				f := badText.Say("A parameter holds a character that cannot be stored (U+0000 or invalid UTF-8).")
 				f.In = "query"
 				found = append(found, f)
 			}

@@ -29,11 +29,10 @@ func wellFormed(body []byte, of *shape) finding.List {
 	if !utf8.Valid(body) {
 		w.note(badText, "The body is not valid UTF-8.")
 	} else if at, size := overlong(body, longestQuoted); size > 0 {
-		w.note(InvalidValue, fmt.Sprintf("The text that begins at byte %d has %d bytes. The longest text that is "+
-			"taken anywhere has fewer than %d.", at, size, longestQuoted))
+		w.note(InvalidValue, "The text that begins at byte {at} has {bytes} bytes. The longest text that is "+
+			"taken anywhere has fewer than {limit}.", at, size, longestQuoted)
 	} else if err := w.document(of); err != nil && !errors.Is(err, errEnough) {
-		w.note(badJSON, fmt.Sprintf("The body is not JSON: %s, at byte %d.", cause(err),
-			w.decoder.InputOffset()))
+		w.note(badJSON, "The body is not JSON: {because}, at byte {at}.", cause(err), w.decoder.InputOffset())
 	}
 	return w.found
 }
@@ -67,7 +66,9 @@ type walker struct {
 // errEnough ends the walk: enough was found.
 var errEnough = errors.New("httpapi: enough was found")
 
-func (w *walker) note(r finding.Rule, message string) { w.add(r.Of(message)) }
+func (w *walker) note(r finding.Rule, template string, parts ...any) {
+	w.add(r.Say(template, parts...))
+}
 
 // add notes a finding about the place where the walk is now.
 func (w *walker) add(f finding.Finding) {
@@ -105,7 +106,7 @@ func (w *walker) value(of *shape) error {
 	}
 	if w.values++; w.values > mostValues {
 		w.path = nil
-		return w.alone(InvalidValue.Of(tooMany("values in the body", mostValues)))
+		return w.alone(InvalidValue.Say("There are more than {most} values in the body. Send less at once.", mostValues))
 	}
 	if w.within > 0 {
 		w.strays++
@@ -139,8 +140,8 @@ func (w *walker) text(s string) {
 		w.note(badText, "A text holds U+0000, which cannot be stored.")
 		return
 	}
-	if wrong := wordedBadly(w.path, s); wrong != "" {
-		w.note(badWording, wrong)
+	if wrong := wordedBadly(w.path, s); wrong.Found() {
+		w.add(misleading(wrong))
 	}
 }
 
@@ -197,12 +198,14 @@ func overlong(body []byte, most int) (at, size int) {
 // number takes what a measured value could be: some digits, and in the range of
 // a double.
 func (w *walker) number(s string) {
-	said := numberOutOfRange(s)
-	if said == "" && len(s) > longestNumber {
-		said = fmt.Sprintf("The number has %d characters, and at most %d are taken.", len(s), longestNumber)
-	}
-	if said != "" {
-		w.note(InvalidValue, said)
+	switch said := numberOutOfRange(s); {
+	case said == tooLarge:
+		w.note(InvalidValue, tooLarge)
+	case said == tooSmall:
+		w.note(InvalidValue, tooSmall)
+	case len(s) > longestNumber:
+		w.note(InvalidValue, "The number has {characters} characters, and at most {limit} are taken.", len(s),
+			longestNumber)
 	}
 }
 
@@ -219,7 +222,7 @@ func (w *walker) object(of *shape) error {
 		}
 		w.path = append(w.path, name)
 		if seen[name] {
-			w.note(memberTwice, fmt.Sprintf("The member %q is given twice.", Clip(name, LongestPointer)))
+			w.note(memberTwice, `The member "{member}" is given twice.`, Clip(name, LongestPointer))
 		}
 		seen[name] = true
 		w.text(name)
