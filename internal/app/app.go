@@ -25,7 +25,6 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/gas"
 	"tankside/internal/gasplan"
-	"tankside/internal/gaswatch"
 	"tankside/internal/httpapi"
 	"tankside/internal/httpapi/gate"
 	"tankside/internal/journal"
@@ -45,27 +44,11 @@ import (
 	"tankside/internal/signal"
 	"tankside/internal/syllabus"
 	"tankside/internal/watercheck"
-	"tankside/internal/waterlog"
 	"tankside/internal/waterview"
 )
 
-// Services are the features on one database.
-type Services struct {
-	Access     *access.Service
-	Centre     *centre.Service
-	People     *people.Service
-	Courses    *courses.Service
-	Sessions   *sessions.Service
-	Waterlog   *waterlog.Service
-	Gaswatch   *gaswatch.Service
-	Assessment *assessment.Service
-	Plans      *plans.Service
-	Briefings  *briefings.Service
-	DiveDay    *diveday.Reader
-	Desk       *desk.Service
-	Offline    *offline.Service
-	Review     *review.Service
-}
+// Services are the features on one handle on the database.
+type Services = httpapi.Services
 
 // NewServices returns the features on a database.
 func NewServices(db *pg.DB) Services {
@@ -144,10 +127,7 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger,
 		Tokens: cfg.HolderTokenLimit, CentreTokens: cfg.CentreTokenLimit})
 	s.Offline.Bound(offline.Bounds{Held: cfg.HeldLimit, CentreHeld: cfg.CentreHeldLimit})
 	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), cfg.CentreStreamLimit, log)
-	a.handler, err = httpapi.New(httpapi.Options{Access: s.Access, Centre: s.Centre, People: s.People,
-		Courses: s.Courses, Sessions: s.Sessions,
-		Waterlog: s.Waterlog, Gaswatch: s.Gaswatch, Assessment: s.Assessment, Plans: s.Plans,
-		Briefings: s.Briefings, DiveDay: s.DiveDay, Desk: s.Desk, Offline: s.Offline, Review: s.Review, Live: a.hub,
+	a.handler, err = httpapi.New(httpapi.Options{Services: s, DryRun: NewServices(db.DryRun()), Live: a.hub,
 		Rules: Rules(), Ready: a.ready,
 		Fits: a.fits, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
 		Limits: gate.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit),

@@ -67,11 +67,8 @@ func (w *season) costs(do func()) (out cost) {
 	require.NoError(w.t, err)
 	services := app.NewServices(db)
 	services.Offline.Bound(offline.Bounds{Held: 1e9, CentreHeld: 1e9})
-	handler, err := httpapi.New(httpapi.Options{Access: services.Access, Centre: services.Centre,
-		People: services.People, Courses: services.Courses, Sessions: services.Sessions,
-		Waterlog: services.Waterlog, Gaswatch: services.Gaswatch,
-		Assessment: services.Assessment, Plans: services.Plans, Briefings: services.Briefings, DiveDay: services.DiveDay, Desk: services.Desk,
-		Offline: services.Offline, Review: services.Review, Live: w.hub, Rules: app.Rules(), Ready: db.Ping,
+	handler, err := httpapi.New(httpapi.Options{Services: services, DryRun: app.NewServices(db.DryRun()),
+		Live: w.hub, Rules: app.Rules(), Ready: db.Ping,
 		Limits: ample, Log: slog.New(slog.DiscardHandler)})
 	require.NoError(w.t, err)
 	was := w.instructor.http

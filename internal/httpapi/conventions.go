@@ -36,7 +36,8 @@ func (s *server) ListConventions(ctx context.Context,
 func (s *server) CreateConvention(ctx context.Context,
 	r api.CreateConventionRequestObject) (api.CreateConventionResponseObject, error) {
 	b := r.Body
-	c, found, created, err := s.Briefings.CreateConvention(ctx, callerOf(ctx), creation(ctx, b.ID),
+	c, found, created, err := s.services(r.Params.DryRun).Briefings.CreateConvention(ctx, callerOf(ctx),
+		creation(ctx, b.ID),
 		signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""),
 			Unit: units.Unit(b.Unit), Hands: signal.Hands(b.Hands), Style: signal.Style(b.Style),
 			Ten:    signal.Gesture(given(b.Ten, "")),
@@ -87,7 +88,8 @@ func (s *server) ChangeConvention(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	c, found, err := s.Briefings.ChangeConvention(ctx, callerOf(ctx), r.Code, version,
+	c, found, err := s.services(r.Params.DryRun).Briefings.ChangeConvention(ctx, callerOf(ctx),
+		r.Code, version,
 		func(c *signal.Convention) { editConvention(c, *r.Body) }, acceptances(r.Body.Accept))
 	if err != nil {
 		return nil, err

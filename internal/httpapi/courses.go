@@ -175,7 +175,7 @@ func (s *server) listEnrolments(ctx context.Context, f courses.EnrolmentFilter, 
 // CreateEnrolment implements POST /v1/courses/{id}/enrolments.
 func (s *server) CreateEnrolment(ctx context.Context,
 	r api.CreateEnrolmentRequestObject) (api.CreateEnrolmentResponseObject, error) {
-	e, found, created, err := s.Courses.Enrol(ctx, callerOf(ctx),
+	e, found, created, err := s.services(r.Params.DryRun).Courses.Enrol(ctx, callerOf(ctx),
 		courses.NewEnrolment{Key: creation(ctx, r.Body.ID), CourseID: r.ID, PersonID: r.Body.PersonID,
 			Waiting: given(r.Body.Waiting, false)}, acceptances(r.Body.Accept))
 	switch {
@@ -203,7 +203,7 @@ func (s *server) ActivateEnrolment(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	e, found, err := s.Courses.Activate(ctx, callerOf(ctx), r.ID, version,
+	e, found, err := s.services(r.Params.DryRun).Courses.Activate(ctx, callerOf(ctx), r.ID, version,
 		acceptances(given(r.Body, api.Accepting{}).Accept))
 	return api.ActivateEnrolment200JSONResponse{EnrolmentDecidedJSONResponse: enrolmentDecided(e, found)}, err
 }
@@ -228,7 +228,8 @@ func (s *server) TransferEnrolment(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	e, found, created, err := s.Desk.Transfer(ctx, callerOf(ctx), r.ID, r.Body.CourseID,
+	e, found, created, err := s.services(r.Params.DryRun).Desk.Transfer(ctx, callerOf(ctx),
+		r.ID, r.Body.CourseID,
 		creation(ctx, r.Body.ID), version, acceptances(r.Body.Accept))
 	switch {
 	case err != nil:

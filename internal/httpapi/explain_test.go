@@ -68,10 +68,8 @@ func TestEveryReadingFindsItsRowsByAnIndex(t *testing.T) {
 		&slog.HandlerOptions{Level: slog.LevelWarn}))
 	hub := app.NewHub(db, v, config.StreamLimit, 0, log)
 	t.Cleanup(hub.Stop)
-	traced, err := httpapi.New(httpapi.Options{Access: v.Access, Centre: v.Centre, People: v.People,
-		Courses: v.Courses, Sessions: v.Sessions, Waterlog: v.Waterlog, Gaswatch: v.Gaswatch,
-		Assessment: v.Assessment, Plans: v.Plans, Briefings: v.Briefings, DiveDay: v.DiveDay,
-		Desk: v.Desk, Offline: v.Offline, Review: v.Review, Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})
+	traced, err := httpapi.New(httpapi.Options{Services: v, DryRun: app.NewServices(db.DryRun()),
+		Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})
 	require.NoError(t, err)
 	conn := large.explainer(t)
 	caller := &client{t: t, http: &http.Client{Transport: straight{traced}}, secret: large.token(t, v.Access)}

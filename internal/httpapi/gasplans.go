@@ -47,7 +47,7 @@ func (s *server) ConfirmGasPlan(ctx context.Context,
 	if r.Body != nil {
 		accept = r.Body.Accept
 	}
-	p, err := s.Plans.Confirm(ctx, callerOf(ctx), r.ID, acceptances(accept))
+	p, err := s.services(r.Params.DryRun).Plans.Confirm(ctx, callerOf(ctx), r.ID, acceptances(accept))
 	return api.ConfirmGasPlan200JSONResponse{GasPlanDecidedJSONResponse: api.GasPlanDecidedJSONResponse{Body: gasPlanView(p)}}, err
 }
 

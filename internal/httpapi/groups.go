@@ -32,7 +32,7 @@ func (s *server) ListGroups(ctx context.Context,
 // CreateGroup implements POST /v1/sessions/{id}/groups.
 func (s *server) CreateGroup(ctx context.Context,
 	r api.CreateGroupRequestObject) (api.CreateGroupResponseObject, error) {
-	g, found, created, err := s.Sessions.OpenGroup(ctx, callerOf(ctx),
+	g, found, created, err := s.services(r.Params.DryRun).Sessions.OpenGroup(ctx, callerOf(ctx),
 		sessions.NewGroup{Key: creation(ctx, r.Body.ID), SessionID: r.ID, Name: r.Body.Name,
 			InCharge: r.Body.InstructorID, PlacesLowered: r.Body.PlacesLowered}, acceptances(r.Body.Accept))
 	switch {
@@ -63,10 +63,11 @@ func (s *server) ChangeGroup(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	g, found, err := s.Sessions.ChangeGroup(ctx, callerOf(ctx), r.ID, version, func(f *sessions.GroupFields) {
-		patch(&f.Name, r.Body.Name)
-		patchNull(&f.PlacesLowered, r.Body.PlacesLowered)
-	}, acceptances(r.Body.Accept))
+	g, found, err := s.services(r.Params.DryRun).Sessions.ChangeGroup(ctx, callerOf(ctx),
+		r.ID, version, func(f *sessions.GroupFields) {
+			patch(&f.Name, r.Body.Name)
+			patchNull(&f.PlacesLowered, r.Body.PlacesLowered)
+		}, acceptances(r.Body.Accept))
 	if err != nil {
 		return nil, err
 	}
@@ -90,7 +91,7 @@ func (s *server) ReplaceInstructor(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	g, found, err := s.Sessions.ReplaceInstructor(ctx, callerOf(ctx),
+	g, found, err := s.services(r.Params.DryRun).Sessions.ReplaceInstructor(ctx, callerOf(ctx),
 		sessions.Replacement{GroupID: r.ID, PersonID: r.Body.PersonID, Stays: given(r.Body.Stays, false),
 			Version: version}, acceptances(r.Body.Accept))
 	if err != nil {
@@ -130,7 +131,7 @@ func (s *server) ListParticipants(ctx context.Context,
 func (s *server) CreateParticipant(ctx context.Context,
 	r api.CreateParticipantRequestObject) (api.CreateParticipantResponseObject, error) {
 	b := r.Body
-	p, found, created, err := s.Sessions.AddParticipant(ctx, callerOf(ctx),
+	p, found, created, err := s.services(r.Params.DryRun).Sessions.AddParticipant(ctx, callerOf(ctx),
 		sessions.NewParticipant{Key: creation(ctx, b.ID), SessionID: r.ID, GroupID: b.GroupID,
 			PersonID: zeroUnless(b.PersonID), EnrolmentID: b.EnrolmentID, Role: sessions.Role(b.Role),
 			GaugeUnit: b.GaugeUnit,
@@ -181,7 +182,7 @@ func (s *server) RemoveParticipant(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	_, err = s.Sessions.RemoveParticipant(ctx, callerOf(ctx), r.ID, version, nil)
+	_, err = s.services(r.Params.DryRun).Sessions.RemoveParticipant(ctx, callerOf(ctx), r.ID, version, nil)
 	return api.RemoveParticipant200JSONResponse(nil), err
 }
 
@@ -191,14 +192,15 @@ func (s *server) MoveParticipants(ctx context.Context,
 	moves := each(r.Body.Moves, func(m api.GroupMove) sessions.Move {
 		return sessions.Move{ParticipantID: m.ParticipantID, GroupID: optional(m.GroupID)}
 	})
-	list, found, err := s.Sessions.Regroup(ctx, callerOf(ctx), r.ID, moves, acceptances(r.Body.Accept))
+	list, found, err := s.services(r.Params.DryRun).Sessions.Regroup(ctx, callerOf(ctx),
+		r.ID, moves, acceptances(r.Body.Accept))
 	return api.MoveParticipants200JSONResponse{PlacedDecidedJSONResponse: placed(list, found)}, err
 }
 
 // CreatePlacements implements POST /v1/courses/{id}/placements.
 func (s *server) CreatePlacements(ctx context.Context,
 	r api.CreatePlacementsRequestObject) (api.CreatePlacementsResponseObject, error) {
-	list, found, err := s.Sessions.Place(ctx, callerOf(ctx),
+	list, found, err := s.services(r.Params.DryRun).Sessions.Place(ctx, callerOf(ctx),
 		sessions.Placement{CourseID: r.ID, EnrolmentIDs: r.Body.EnrolmentIds,
 			SessionIDs: given(r.Body.SessionIds, nil),
 			GroupName:  given(r.Body.GroupName, "")}, acceptances(r.Body.Accept))

@@ -65,11 +65,8 @@ func openIn(t testing.TB, scene *scenetest.Fixture) *shop {
 	s.hub = app.NewHub(scene.DB.DB, s.services, config.StreamLimit, 0, log)
 	t.Cleanup(s.hub.Stop)
 	var err error
-	s.handler, err = httpapi.New(httpapi.Options{Access: s.services.Access, Centre: s.services.Centre,
-		People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
-		Waterlog: s.services.Waterlog, Gaswatch: s.services.Gaswatch,
-		Assessment: s.services.Assessment, Plans: s.services.Plans, Briefings: s.services.Briefings, DiveDay: s.services.DiveDay, Desk: s.services.Desk,
-		Offline: s.services.Offline, Review: s.services.Review, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
+	s.handler, err = httpapi.New(httpapi.Options{Services: s.services, DryRun: app.NewServices(s.DB.DB.DryRun()),
+		Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
 		Log: log}.Inspecting(filled))
 	require.NoError(t, err)
 	s.boss = s.as(s.Manager)

@@ -37,8 +37,8 @@ import (
 	"tankside/internal/waterlog"
 )
 
-// Options are what the edge needs from the rest of the program.
-type Options struct {
+// Services are the features that handlers call, on one handle on the database.
+type Services struct {
 	Access     *access.Service
 	Centre     *centre.Service
 	People     *people.Service
@@ -53,7 +53,13 @@ type Options struct {
 	Desk       *desk.Service
 	Offline    *offline.Service
 	Review     *review.Service
-	Live       *live.Hub
+}
+
+// Options are what the edge needs from the rest of the program.
+type Options struct {
+	Services
+	DryRun Services // on a handle whose transactions roll back (pg.DB.DryRun)
+	Live   *live.Hub
 
 	Rules   []finding.Rule              // of every rule package, for /v1/rules
 	Ready   func(context.Context) error // nil when requests can be served
@@ -141,3 +147,11 @@ func (s *server) answered(next api.StrictHandlerFunc, operation string) api.Stri
 }
 
 var errNoAnswer = errors.New("httpapi: the handler gave neither an answer nor an error")
+
+// services returns the features that serve a request: with dry_run=true those that roll back.
+func (s *server) services(dryRun *bool) *Services {
+	if given(dryRun, false) {
+		return &s.DryRun
+	}
+	return &s.Services
+}

@@ -47,11 +47,8 @@ type reader struct {
 // has to outlive.
 func (s *shop) station(t *testing.T) *httptest.Server {
 	t.Helper()
-	handler, err := httpapi.New(httpapi.Options{Access: s.services.Access, Centre: s.services.Centre,
-		People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
-		Waterlog: s.services.Waterlog, Gaswatch: s.services.Gaswatch,
-		Assessment: s.services.Assessment,
-		Desk:       s.services.Desk, Offline: s.services.Offline, Review: s.services.Review, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample, Log: slog.New(slog.DiscardHandler)}.Quiet(200 * time.Millisecond))
+	handler, err := httpapi.New(httpapi.Options{Services: s.services, DryRun: app.NewServices(s.DB.DB.DryRun()),
+		Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample, Log: slog.New(slog.DiscardHandler)}.Quiet(200 * time.Millisecond))
 	require.NoError(t, err)
 	server := httptest.NewUnstartedServer(handler)
 	server.Config.ReadTimeout, server.Config.WriteTimeout = 300*time.Millisecond, 300*time.Millisecond

@@ -109,7 +109,7 @@ func (s *server) ListUnfitMarks(ctx context.Context,
 // LiftUnfitMark implements POST /v1/unfit-marks/{id}/lift.
 func (s *server) LiftUnfitMark(ctx context.Context,
 	r api.LiftUnfitMarkRequestObject) (api.LiftUnfitMarkResponseObject, error) {
-	mark, err := s.People.LiftUnfit(ctx, callerOf(ctx), r.ID, r.Body.Reason)
+	mark, err := s.services(r.Params.DryRun).People.LiftUnfit(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	if err != nil {
 		return nil, err
 	}

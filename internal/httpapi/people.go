@@ -68,8 +68,9 @@ func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) 
 
 // ImportPeople implements POST /v1/people/import.
 func (s *server) ImportPeople(ctx context.Context,
-	_ api.ImportPeopleRequestObject) (api.ImportPeopleResponseObject, error) {
-	list, _, err := s.People.ImportList(ctx, callerOf(ctx), creation(ctx, nil), request.CallFrom(ctx).Body)
+	r api.ImportPeopleRequestObject) (api.ImportPeopleResponseObject, error) {
+	list, _, err := s.services(r.Params.DryRun).People.ImportList(ctx, callerOf(ctx),
+		creation(ctx, nil), request.CallFrom(ctx).Body)
 	if err != nil {
 		return nil, err
 	}

@@ -79,7 +79,8 @@ func (s *server) CreateSession(ctx context.Context,
 	case ratio.Confined:
 		n.ConfinedDives = given(b.ConfinedDives, 1)
 	}
-	out, found, created, err := s.Sessions.PlanSession(ctx, callerOf(ctx), n, acceptances(b.Accept))
+	out, found, created, err := s.services(r.Params.DryRun).Sessions.PlanSession(ctx, callerOf(ctx),
+		n, acceptances(b.Accept))
 	switch {
 	case err != nil:
 		return nil, err
@@ -105,7 +106,7 @@ func (s *server) ChangeSession(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	out, found, err := s.Sessions.ChangeSession(ctx, callerOf(ctx), r.ID, version,
+	out, found, err := s.services(r.Params.DryRun).Sessions.ChangeSession(ctx, callerOf(ctx), r.ID, version,
 		func(f *sessions.SessionFields) {
 			patch(&f.Title, r.Body.Title)
 			patchNull(&f.PlacesLowered, r.Body.PlacesLowered)
@@ -124,7 +125,7 @@ func (s *server) MoveSession(ctx context.Context,
 		return nil, err
 	}
 	b := r.Body
-	out, found, err := s.Sessions.MoveSession(ctx, callerOf(ctx),
+	out, found, err := s.services(r.Params.DryRun).Sessions.MoveSession(ctx, callerOf(ctx),
 		sessions.Rescheduling{SessionID: r.ID, SiteID: b.SiteID, Reason: given(b.Reason, ""), Version: version,
 			Times: sessions.Times{StartsLocal: b.StartsLocal, EndsLocal: b.EndsLocal,
 				UTCOffset: b.UtcOffset}}, acceptances(b.Accept))
@@ -155,10 +156,12 @@ func (s *server) OpenSession(ctx context.Context,
 	}
 	var out sessions.Session
 	var found finding.List
-	err = s.Offline.AtGate(ctx, callerOf(ctx), r.ID, func(ctx context.Context) error {
-		out, found, err = s.Sessions.OpenSession(ctx, callerOf(ctx), r.ID, version, acceptances(accept))
-		return err
-	})
+	err = s.services(r.Params.DryRun).Offline.AtGate(ctx, callerOf(ctx),
+		r.ID, func(ctx context.Context) error {
+			out, found, err = s.services(r.Params.DryRun).Sessions.OpenSession(ctx, callerOf(ctx),
+				r.ID, version, acceptances(accept))
+			return err
+		})
 	return api.OpenSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, err
 }
 

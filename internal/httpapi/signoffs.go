@@ -16,10 +16,12 @@ import (
 func (s *server) CreateSignOffs(ctx context.Context,
 	r api.CreateSignOffsRequestObject) (api.CreateSignOffsResponseObject, error) {
 	var out []journal.Result
-	err := s.Offline.AtGate(ctx, callerOf(ctx), r.ID, func(ctx context.Context) (err error) {
-		out, err = s.Assessment.SignOff(ctx, callerOf(ctx), r.ID, each(r.Body.Items, signing))
-		return err
-	})
+	err := s.services(r.Params.DryRun).Offline.AtGate(ctx, callerOf(ctx),
+		r.ID, func(ctx context.Context) (err error) {
+			out, err = s.services(r.Params.DryRun).Assessment.SignOff(ctx, callerOf(ctx),
+				r.ID, each(r.Body.Items, signing))
+			return err
+		})
 	if err != nil {
 		return nil, err
 	}
@@ -98,7 +100,8 @@ func (s *server) GetSignOff(ctx context.Context, r api.GetSignOffRequestObject) 
 // VoidSignOff implements POST /v1/sign-offs/{id}/void.
 func (s *server) VoidSignOff(ctx context.Context,
 	r api.VoidSignOffRequestObject) (api.VoidSignOffResponseObject, error) {
-	o, found, err := s.Assessment.VoidSignOff(ctx, callerOf(ctx), r.ID, r.Body.Reason)
+	o, found, err := s.services(r.Params.DryRun).Assessment.VoidSignOff(ctx, callerOf(ctx),
+		r.ID, r.Body.Reason)
 	return api.VoidSignOff200JSONResponse{SignOffDecidedJSONResponse: api.SignOffDecidedJSONResponse{Body: signOffView(o, found)}}, err
 }
 
@@ -123,10 +126,12 @@ func (s *server) CreateCompletion(ctx context.Context,
 	var found finding.List
 	var created bool
 	key := creation(ctx, body.ID)
-	err := s.Offline.AtCompletion(ctx, callerOf(ctx), r.ID, func(ctx context.Context) (err error) {
-		c, found, created, err = s.Desk.Complete(ctx, callerOf(ctx), r.ID, key, acceptances(body.Accept))
-		return err
-	})
+	err := s.services(r.Params.DryRun).Offline.AtCompletion(ctx, callerOf(ctx),
+		r.ID, func(ctx context.Context) (err error) {
+			c, found, created, err = s.services(r.Params.DryRun).Desk.Complete(ctx, callerOf(ctx),
+				r.ID, key, acceptances(body.Accept))
+			return err
+		})
 	switch {
 	case err != nil:
 		return nil, err

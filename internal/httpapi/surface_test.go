@@ -33,10 +33,8 @@ type surface struct {
 func show(t testing.TB, s *shop, change func(*httpapi.Options)) *surface {
 	t.Helper()
 	x := &surface{t: t}
-	o := httpapi.Options{Access: s.services.Access, Centre: s.services.Centre, People: s.services.People,
-		Courses: s.services.Courses, Sessions: s.services.Sessions,
-		Waterlog: s.services.Waterlog, Gaswatch: s.services.Gaswatch,
-		Assessment: s.services.Assessment, Desk: s.services.Desk, Offline: s.services.Offline, Review: s.services.Review, Live: s.hub,
+	o := httpapi.Options{Services: s.services, DryRun: app.NewServices(s.DB.DB.DryRun()),
+		Live:  s.hub,
 		Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
 		Log: slog.New(slog.NewJSONHandler(&x.log, nil))}
 	change(&o)

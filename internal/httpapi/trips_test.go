@@ -164,10 +164,8 @@ func (w *season) through(t *testing.T, tracer pgx.QueryTracer) *client {
 		&slog.HandlerOptions{Level: slog.LevelWarn}))
 	hub := app.NewHub(db, v, config.StreamLimit, 0, log)
 	t.Cleanup(hub.Stop)
-	handler, err := httpapi.New(httpapi.Options{Access: v.Access, Centre: v.Centre, People: v.People,
-		Courses: v.Courses, Sessions: v.Sessions, Waterlog: v.Waterlog, Gaswatch: v.Gaswatch,
-		Assessment: v.Assessment, Plans: v.Plans, Briefings: v.Briefings, DiveDay: v.DiveDay,
-		Desk: v.Desk, Offline: v.Offline, Review: v.Review, Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})
+	handler, err := httpapi.New(httpapi.Options{Services: v, DryRun: app.NewServices(db.DryRun()),
+		Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})
 	require.NoError(t, err)
 	out := *w.instructor
 	out.http = &http.Client{Transport: checked{handler}}

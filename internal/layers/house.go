@@ -128,7 +128,7 @@ var edgeRooms = map[string][]string{
 	"internal/httpapi/contract": {"api"},
 	"internal/httpapi/request":  {"internal/httpapi/contract"},
 	"internal/httpapi/answer": {"api", "internal/access", "internal/form", "internal/httpapi/contract",
-		"internal/httpapi/request", "internal/live", "internal/pg", "internal/roster"},
+		"internal/httpapi/request", "internal/live", "internal/roster"},
 	"internal/httpapi/gate": {"api", "internal/access", "internal/httpapi/answer", "internal/httpapi/contract",
 		"internal/httpapi/request"},
 }

@@ -2,10 +2,15 @@ package pg
 
 import "context"
 
-type dryKey struct{}
+// DryRun returns a handle on the same database for dry runs: its InTx checks every deferred
+// constraint after fn, then rolls back everything, and returns what it would have returned. A
+// service on such a handle need not know of it.
+func (db *DB) DryRun() *DB { return &DB{connections: db.connections, dry: true} }
 
-// Dry returns a context that makes everything under it a dry run: InTx works as DryRun. So
-// a use case is written once, and need not know whether it is a dry run.
-func Dry(ctx context.Context) context.Context { return context.WithValue(ctx, dryKey{}, true) }
+// rehearse ends a transaction without committing: it checks what a commit would check.
+func rehearse(ctx context.Context, o *open) error {
+	_, err := o.Exec(ctx, checkAll)
+	return err
+}
 
-func isDry(ctx context.Context) bool { return ctx.Value(dryKey{}) != nil }
+const checkAll = "SET CONSTRAINTS ALL IMMEDIATE"

@@ -25,7 +25,7 @@ func TestADryRunLeavesNothing(t *testing.T) {
 		}))
 		return n
 	}
-	require.NoError(t, db.InTx(pg.Dry(t.Context()), centre, insert))
+	require.NoError(t, db.DryRun().InTx(t.Context(), centre, insert))
 	require.Zero(t, count())
 	require.NoError(t, db.InTx(t.Context(), centre, insert))
 	require.Equal(t, 1, count())

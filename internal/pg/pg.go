@@ -37,6 +37,12 @@ const connectTimeout = 5 * time.Second
 // DB is a pool of connections as the application role. Its methods may be
 // called from any number of goroutines.
 type DB struct {
+	*connections
+	dry bool // InTx rolls back
+}
+
+// connections are what all handles on a database share.
+type connections struct {
 	pool   *pgxpool.Pool
 	shares *shares
 
@@ -87,7 +93,8 @@ func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, e
 	if err != nil {
 		return nil, fmt.Errorf("open database: %w", err)
 	}
-	return &DB{pool: pool, shares: newShares(config.MaxConns), explain: map[string]func() *fault.Fault{}}, nil
+	return &DB{connections: &connections{pool: pool, shares: newShares(config.MaxConns),
+		explain: map[string]func() *fault.Fault{}}}, nil
 }
 
 // openPool opens a pool and checks where it leads.

@@ -165,7 +165,7 @@ func TestBrokenConstraintsComeBackAsTheirFaults(t *testing.T) {
 			b := setUp(t)
 			require.NoError(t, b.InTx(t.Context(), b.here, put(b.here, 1, "A", 12)))
 			for name, run := range map[string]func(context.Context, uuid.UUID, func(context.Context, *pg.Tx) error) error{
-				"InTx": b.InTx, "DryRun": b.DryRun} {
+				"InTx": b.InTx, "DryRun": b.DryRun().InTx} {
 				err := run(t.Context(), b.here, c.in(b))
 				var f *fault.Fault
 				require.ErrorAs(t, err, &f, name)
@@ -195,7 +195,7 @@ func TestAFaultOfTheUseCaseComesBackAsItIs(t *testing.T) {
 func TestTryLeavesNothing(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
-	require.NoError(t, b.DryRun(t.Context(), b.here, put(b.here, 1, "A", 12)))
+	require.NoError(t, b.DryRun().InTx(t.Context(), b.here, put(b.here, 1, "A", 12)))
 	require.Zero(t, count(t, b, b.here))
 }
 

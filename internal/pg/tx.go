@@ -60,8 +60,8 @@ func (db *DB) InTx(ctx context.Context, centre uuid.UUID, fn func(ctx context.Co
 func (db *DB) InTxWith(ctx context.Context, centre uuid.UUID, first func(*pgx.Batch),
 	fn func(ctx context.Context, tx *Tx) error) error {
 	last := commit
-	if isDry(ctx) {
-		last = check
+	if db.dry {
+		last = rehearse
 	}
 	return db.withRetry(ctx, func() error {
 		return db.attempt(ctx, opening{begin: "BEGIN", scope: scope, first: first}, centre, fn, last)
@@ -87,20 +87,6 @@ func (db *DB) Browse(ctx context.Context, centre uuid.UUID,
 			`, set_config('plan_cache_mode', 'force_custom_plan', true)`}, centre, fn, commit)
 	})
 }
-
-// DryRun is InTx for dry runs: after fn it checks every deferred constraint, then rolls back
-// everything. It returns what InTx would return.
-func (db *DB) DryRun(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
-	return db.InTxWith(Dry(ctx), centre, nil, fn)
-}
-
-// check checks what a COMMIT would, and commits nothing.
-func check(ctx context.Context, o *open) error {
-	_, err := o.Exec(ctx, checkAll)
-	return err
-}
-
-const checkAll = "SET CONSTRAINTS ALL IMMEDIATE"
 
 const snapshot = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
 
@@ -148,7 +134,7 @@ func (db *DB) runBatch(ctx context.Context, begin string, share, centre uuid.UUI
 		batch.Queue(begin)
 		batch.Queue(scope, centre.String(), lock, statement)
 		queue(&batch)
-		if isDry(ctx) {
+		if db.dry {
 			batch.Queue(checkAll)
 		} else {
 			batch.Queue("COMMIT")
@@ -188,7 +174,7 @@ func (db *DB) withRetry(ctx context.Context, run func() error) error {
 // first is rolled back.
 type inside struct{}
 
-var errNested = errors.New("pg: InTx or DryRun within a transaction; hand the Tx on instead")
+var errNested = errors.New("pg: InTx within a transaction; hand the Tx on instead")
 
 // ErrRetry is for fn to return when, under the last of its locks, it finds that
 // another transaction made a row that it should have locked first. What fn wrote is

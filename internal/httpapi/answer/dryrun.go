@@ -10,19 +10,15 @@ import (
 	"tankside/api"
 	"tankside/internal/fault"
 	"tankside/internal/form"
-	"tankside/internal/pg"
 )
 
 // Decided answers a request that the rules may refuse with the decision beside the
-// result. With dry_run=true the service runs as ever, in a transaction that is
-// always rolled back, and the result is null: a refusal by the rules is then
+// result. With dry_run=true the handler has called a service whose transactions
+// roll back, and the result is null: a refusal by the rules is then
 // allowed=false with what they found, and any other error stays an error.
 func Decided(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		dry := c.QueryParam("dry_run") == "true"
-		if dry {
-			c.SetRequest(c.Request().WithContext(pg.Dry(c.Request().Context())))
-		}
 		answer, err := hold(c, next)
 		if err != nil {
 			if f, _ := FaultOf(err); dry && f.Kind == fault.Refused {
