@@ -252,7 +252,8 @@ var references = map[string]string{"person": "people", "instructor": "people", "
 	"syllabus": "syllabuses", "copy_of": "syllabuses", "course": "courses", "site": "sites",
 	"session": "sessions", "group": "groups",
 	"enrolment": "enrolments", "participant": "participants", "dive": "dives", "outing": "outings",
-	"given_by": "people", "leave_out": "participants", "guest": "outing-guests", "start": "starts", "evidence": "attempts"}
+	"given_by": "people", "leave_out": "participants", "guest": "outing-guests", "start": "starts",
+	"time_in": "starts", "evidence": "attempts", "subject": "enrolments"}
 
 func (g *inventor) text(s *base.Schema, name string) any {
 	switch {

@@ -20,20 +20,20 @@ func (w *season) openedOn(session string) map[string]body {
 	var text string
 	require.NoError(w.t, w.DB.InTx(w.t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		text, err = pg.Row[string](ctx, tx,
-			`SELECT judged::text FROM decision WHERE kind = 'open_session' AND subject_id::text = @id`,
+			`SELECT (judged_on->'session')::text FROM decision WHERE kind = 'open_session' AND subject_id::text = @id`,
 			pgx.StrictNamedArgs{"id": session})
 		return err
 	}))
 	var on struct {
 		Crew, Students []struct {
-			Participant string
-			Told        body
+			ParticipantID string `json:"participant_id"`
+			ToldBy        body   `json:"told_by"`
 		}
 	}
 	require.NoError(w.t, json.Unmarshal([]byte(text), &on))
 	out := map[string]body{}
 	for _, p := range append(on.Crew, on.Students...) {
-		out[p.Participant] = p.Told
+		out[p.ParticipantID] = p.ToldBy
 	}
 	return out
 }
@@ -56,9 +56,9 @@ func TestAnOpeningKeepsWhatToldEachPerson(t *testing.T) {
 	dive := w.instructor.get("/v1/sessions/" + w.open + "/dives").want(http.StatusOK).at("items.0.id")
 	told := w.openedOn(w.open)
 	for _, planned := range []string{w.instructor.person.String(), w.sofia} {
-		require.Equal(t, body{"dive": dive, "plan": plan, "briefing": briefing}, told[part(planned)])
+		require.Equal(t, body{"dive_id": dive, "plan_id": plan, "briefing_id": briefing}, told[part(planned)])
 	}
-	require.Equal(t, body{"dive": dive, "briefing": briefing}, told[part(w.tiago)])
+	require.Equal(t, body{"dive_id": dive, "plan_id": nil, "briefing_id": briefing}, told[part(w.tiago)])
 	require.Contains(t, told, assistant)
 	require.Nil(t, told[assistant])
 }
