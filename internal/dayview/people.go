@@ -29,20 +29,18 @@ type Centre struct {
 	MedicalMonths int
 	GasSettings   []byte // JSON, as package plans stores them; nil where the centre has set none
 
-	FloorValue         *float64 // the floor for open water; nil where the centre has set none
-	FloorUnit          *string
-	ConfinedFloorValue *float64 // likewise, for confined water
-	ConfinedFloorUnit  *string
+	Floor         *units.Reading // for open water; nil where the centre has set none
+	ConfinedFloor *units.Reading // likewise, for confined water
 }
 
 // Floors returns the pressures below which the centre lets nobody stay in the water, by
 // its kind: zero where it has set none.
 func (c Centre) Floors() (f gas.Floors) {
-	if r := pg.Reading(c.FloorValue, c.FloorUnit); r != nil {
-		f.Open = *r
+	if c.Floor != nil {
+		f.Open = *c.Floor
 	}
-	if r := pg.Reading(c.ConfinedFloorValue, c.ConfinedFloorUnit); r != nil {
-		f.Confined = *r
+	if c.ConfinedFloor != nil {
+		f.Confined = *c.ConfinedFloor
 	}
 	return f
 }

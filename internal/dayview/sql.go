@@ -116,10 +116,11 @@ const (
 		ORDER BY p.session_id) p
 	ORDER BY p.session_id, p.role <> 'in_charge', p.role = 'student', p.person_name, p.id`
 
-	centreSQL = `SELECT c.time_zone, c.gauge_unit, c.age_of_majority, c.rule_books, c.own_book, c.crew_papers, c.student_papers,
-		c.medical_months, g.settings AS gas_settings,
-		(g.settings->'floor'->>'value')::float8 AS floor_value, g.settings->'floor'->>'unit' AS floor_unit,
-		(g.confined_floor->>'value')::float8 AS confined_floor_value, g.confined_floor->>'unit' AS confined_floor_unit
+	centreSQL = `
+	SELECT c.time_zone, c.gauge_unit, c.age_of_majority, c.rule_books, c.own_book,
+		c.crew_papers, c.student_papers, c.medical_months, g.settings AS gas_settings,
+		jsonb_populate_record(NULL::reading, nullif(g.settings->'floor', 'null')) AS floor,
+		jsonb_populate_record(NULL::reading, nullif(g.confined_floor, 'null')) AS confined_floor
 	FROM centre c
 	LEFT JOIN gas_settings g ON g.centre_id = c.centre_id
 	WHERE c.centre_id = app_centre()`
