@@ -115,7 +115,8 @@ func TestACompletionRestsOnTheoryAndDivesToo(t *testing.T) {
 
 	p.Super(`UPDATE theory_result SET percent = 99 WHERE part = '` + y.Theory[0].Code + `'`)
 	p.Super(`UPDATE dive_end SET depth = '(18,m)' WHERE id = (SELECT id FROM dive_end ORDER BY id LIMIT 1)`)
-	report, err := ledger.Verify(t.Context(), p.DB.DB, p.Centre, ledger.Join(waterview.Ledger, assessment.Ledger, journal.Ledger))
+	report, err := ledger.Verify(t.Context(), p.DB.DB, p.Centre,
+		ledger.Join(waterview.Ledger, assessment.Ledger, journal.Ledger))
 	require.NoError(t, err)
 	require.Len(t, report.Problems, 2, "%+v", report.Problems)
 	for _, x := range report.Problems {

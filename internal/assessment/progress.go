@@ -48,7 +48,8 @@ func progressOf(e *standing.Enrolment, completions []granted) Progress {
 	out := Progress{EnrolmentID: e.ID, PersonID: e.PersonID, Name: e.Name, State: e.State, Syllabus: e.Syllabus,
 		Progress: syllabus.ProgressOf(e.Syllabus, *e.Standing)}
 	for _, g := range completions {
-		out.Flags = append(out.Flags, syllabus.CompletionFlags(g.ID.String(), standing.Texts(g.RestsOn), *e.Standing)...)
+		out.Flags = append(out.Flags, syllabus.CompletionFlags(g.ID.String(), standing.Texts(g.RestsOn),
+			*e.Standing)...)
 	}
 	return out
 }

@@ -32,7 +32,8 @@ func TestTamperingIsNamed(t *testing.T) {
 		`'`)
 	p.Super(`UPDATE drill_attempt SET met = false, claimed = false WHERE enrolment_id = '` +
 		p.Enrolments[1].String() + `'`)
-	report, err := ledger.Verify(t.Context(), p.DB.DB, p.Centre, ledger.Join(waterview.Ledger, assessment.Ledger, journal.Ledger))
+	report, err := ledger.Verify(t.Context(), p.DB.DB, p.Centre,
+		ledger.Join(waterview.Ledger, assessment.Ledger, journal.Ledger))
 	require.NoError(t, err)
 	require.Len(t, report.Problems, 2, "%+v", report.Problems)
 }
@@ -49,7 +50,8 @@ func TestTheoryIsPassedAtItsMark(t *testing.T) {
 	require.False(t, low.Passed())
 	require.NotEmpty(t, low.Findings.Of(assessment.BelowPassMark))
 	high, _, err := p.Assessment.LogResult(t.Context(), p.By,
-		assessment.NewTheoryResult{ID: uuid.New(), EnrolmentID: e, Part: part.Code, Percent: part.PassMark.Value.Float(),
+		assessment.NewTheoryResult{ID: uuid.New(), EnrolmentID: e, Part: part.Code,
+			Percent:     part.PassMark.Value.Float(),
 			WitnessedAt: p.WitnessedAt, Digest: []byte("b")})
 	require.NoError(t, err)
 	require.True(t, high.Passed())

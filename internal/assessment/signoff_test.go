@@ -256,7 +256,8 @@ func TestASkillThatTouchesGasRestsOnTheGasChecksToo(t *testing.T) {
 	p.Signed(t, p.Confined, assessment.Signing{EnrolmentID: e, Skill: skill})
 	p.Verified(t)
 	p.Super(`UPDATE gas_check SET signalled = '(150,bar)' WHERE (signalled).value = 180`)
-	report, err := ledger.Verify(t.Context(), p.DB.DB, p.Centre, ledger.Join(waterview.Ledger, assessment.Ledger, journal.Ledger))
+	report, err := ledger.Verify(t.Context(), p.DB.DB, p.Centre,
+		ledger.Join(waterview.Ledger, assessment.Ledger, journal.Ledger))
 	require.NoError(t, err)
 	require.Len(t, report.Problems, 1)
 	require.Equal(t, ledger.EvidenceChanged, report.Problems[0].Code)

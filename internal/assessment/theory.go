@@ -134,7 +134,8 @@ func examiner(ctx context.Context, by actor.Actor, tx *pg.Tx, r NewTheoryResult)
 		if err != nil {
 			return uuid.Nil, err
 		}
-		return st.Witness(by, tx.Now, watercheck.Sighting{By: r.WitnessedBy, At: r.WitnessedAt, Member: "witnessed_at"}, "")
+		return st.Witness(by, tx.Now, watercheck.Sighting{By: r.WitnessedBy, At: r.WitnessedAt,
+			Member: "witnessed_at"}, "")
 	}
 	saw := by.Person
 	if r.WitnessedBy != nil {

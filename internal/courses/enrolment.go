@@ -138,8 +138,10 @@ func (s *Service) Enrolments(ctx context.Context, by actor.Actor, f EnrolmentFil
 		}
 		rows, err := pg.Rows[Enrolment](ctx, tx, `SELECT * FROM (SELECT `+enrolmentColumns+enrolmentFrom+
 			`WHERE e.centre_id = app_centre()
-			AND (@courses::uuid[] IS NULL OR e.course_id = ANY (@courses)) AND (@people::uuid[] IS NULL OR e.person_id = ANY (@people))
-			AND (@states::text[] IS NULL OR e.state = ANY (@states)) AND (@since::bigint IS NULL OR e.touched >= @since AND e.touched < @until)
+			AND (@courses::uuid[] IS NULL OR e.course_id = ANY (@courses))
+				AND (@people::uuid[] IS NULL OR e.person_id = ANY (@people))
+			AND (@states::text[] IS NULL OR e.state = ANY (@states))
+				AND (@since::bigint IS NULL OR e.touched >= @since AND e.touched < @until)
 			AND (@all OR e.person_id = @self)) e WHERE `+from+` `+order, args)
 		out, next = page.Cut(p, rows, func(e Enrolment) page.Place { return page.At(e.CreatedAt, e.ID) })
 		return err

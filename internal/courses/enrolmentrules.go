@@ -118,7 +118,8 @@ func (s *Service) TooYoungFor(ctx context.Context, tx *pg.Tx, person uuid.UUID) 
 		FROM enrolment e
 		JOIN course c ON c.centre_id = e.centre_id AND c.id = e.course_id
 		JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
-		WHERE e.centre_id = app_centre() AND e.person_id = @person AND e.state IN ('active', 'waiting') AND c.state = 'active'
+		WHERE e.centre_id = app_centre() AND e.person_id = @person AND e.state IN ('active', 'waiting')
+			AND c.state = 'active'
 		ORDER BY c.starts_on, e.id`, pgx.StrictNamedArgs{"person": person})
 	for _, e := range rows {
 		v, err := findVersion(ctx, tx, e.SyllabusID, e.SyllabusNumber)

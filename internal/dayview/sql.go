@@ -13,10 +13,12 @@ package dayview
 
 // SessionColumns are those of a Session; the table is to be called s.
 const SessionColumns = `s.id, s.course_id, s.kind, s.title, s.site_id, s.outing_id, s.starts_local, s.ends_local, s.time_zone,
-	s.starts_at, s.ends_at, s.on_day, s.state, s.state_reason, s.opened_at, s.ended_at, s.log_complete, s.places_lowered,
+	s.starts_at, s.ends_at, s.on_day, s.state, s.state_reason, s.opened_at, s.ended_at, s.log_complete,
+		s.places_lowered,
 	s.visibility, s.current, s.temperature,
 	COALESCE((
-		SELECT jsonb_agg(jsonb_build_object('id', d.id, 'number', d.number, 'training_dive', d.training_dive) ORDER BY d.number)
+		SELECT jsonb_agg(jsonb_build_object('id', d.id, 'number', d.number, 'training_dive', d.training_dive)
+			ORDER BY d.number)
 		FROM (
 			SELECT * FROM dive d
 			WHERE d.centre_id = s.centre_id AND d.session_id BETWEEN s.id AND s.id
@@ -33,7 +35,8 @@ const GroupColumns = `g.id, g.session_id, g.name, g.places_lowered, g.students, 
 
 // ParticipantColumns are those of a Participant; the table is to be called p.
 const ParticipantColumns = `p.id, p.session_id, p.group_id, p.person_id, p.enrolment_id, p.role, p.gauge_unit, p.attendance,
-	p.attendance_at, p.counted, p.booked, p.placed, p.not_diving, p.not_diving_by, p.not_diving_at, p.version, p.created_at,
+	p.attendance_at, p.counted, p.booked, p.placed, p.not_diving, p.not_diving_by, p.not_diving_at, p.version,
+		p.created_at,
 	p.updated_at, (
 		SELECT n.name
 		FROM person n
@@ -127,7 +130,8 @@ const (
 
 	// personColumns are those of a personRow; q has the person_id and the day, on_day.
 	personColumns = `n.id, n.name, n.birth_on, n.gauge_unit,
-		ARRAY(SELECT r.role FROM person_role r WHERE r.centre_id = n.centre_id AND r.person_id = n.id ORDER BY r.role) AS roles,
+		ARRAY(SELECT r.role FROM person_role r WHERE r.centre_id = n.centre_id AND r.person_id = n.id
+			ORDER BY r.role) AS roles,
 		` + unfit + ` AS unfit,
 		` + papers + ` AS papers`
 
@@ -180,7 +184,8 @@ const (
 
 	// papers are those of the person n that were not voided, as JSON.
 	papers = `COALESCE((
-			SELECT jsonb_agg(jsonb_build_object('id', a.id, 'kind', a.kind, 'outcome', a.outcome, 'issued_on', a.issued_on,
+			SELECT jsonb_agg(jsonb_build_object('id', a.id, 'kind', a.kind, 'outcome', a.outcome, 'issued_on',
+				a.issued_on,
 				'valid_until', a.valid_until) ORDER BY a.issued_on, a.id)
 			FROM (
 				SELECT * FROM paper a
@@ -285,7 +290,8 @@ const (
 	confirmed = chosen + `
 	CROSS JOIN LATERAL (
 		SELECT c.*, (
-			SELECT w.withdrawn_at FROM gas_plan_withdrawn w WHERE w.centre_id = c.centre_id AND w.plan_id = c.plan_id) AS withdrawn_at
+			SELECT w.withdrawn_at FROM gas_plan_withdrawn w WHERE w.centre_id = c.centre_id
+				AND w.plan_id = c.plan_id) AS withdrawn_at
 		FROM gas_plan_confirmed c
 		WHERE c.centre_id = app_centre() AND c.session_id BETWEEN x.id AND x.id
 		ORDER BY c.session_id) c`

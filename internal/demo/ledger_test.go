@@ -166,7 +166,8 @@ func asAnybody(t *testing.T, db *pgtest.DB) tamperer {
 	_, err = conn.Exec(t.Context(), `SET session_replication_role = replica; SET timezone = 'UTC'; DO $$
 		DECLARE c record;
 		BEGIN
-			FOR c IN SELECT conrelid::regclass AS t, conname FROM pg_constraint WHERE contype = 'c' AND conrelid <> 0 LOOP
+			FOR c IN SELECT conrelid::regclass AS t, conname FROM pg_constraint WHERE contype = 'c'
+				AND conrelid <> 0 LOOP
 				EXECUTE format('ALTER TABLE %s DROP CONSTRAINT %I', c.t, c.conname);
 			END LOOP;
 		END $$`)

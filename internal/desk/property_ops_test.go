@@ -58,10 +58,13 @@ const untoldSQL = `SELECT 1 FROM participant p
 	WHERE s.state = 'under_way' AND p.attendance NOT IN ('absent', 'sat_out', 'left_early') AND NOT p.not_diving
 		AND EXISTS (SELECT FROM dive d WHERE d.centre_id = p.centre_id AND d.session_id = p.session_id)
 		AND NOT EXISTS (SELECT FROM roll_call r WHERE r.centre_id = p.centre_id AND r.participant_id = p.id)
-		AND NOT EXISTS (SELECT FROM briefing b JOIN briefing_person x ON x.centre_id = b.centre_id AND x.briefing_id = b.id,
+		AND NOT EXISTS (SELECT FROM briefing b JOIN briefing_person x ON x.centre_id = b.centre_id
+			AND x.briefing_id = b.id,
 				jsonb_array_elements(x.figures) f
-			WHERE b.centre_id = p.centre_id AND b.session_id = p.session_id AND x.person_id = p.person_id AND f->'low' <> 'null')
-		AND NOT EXISTS (SELECT FROM gas_plan_confirmed c JOIN gas_plan_person x ON x.centre_id = c.centre_id AND x.plan_id = c.plan_id
+			WHERE b.centre_id = p.centre_id AND b.session_id = p.session_id AND x.person_id = p.person_id
+				AND f->'low' <> 'null')
+		AND NOT EXISTS (SELECT FROM gas_plan_confirmed c JOIN gas_plan_person x ON x.centre_id = c.centre_id
+			AND x.plan_id = c.plan_id
 			WHERE c.centre_id = p.centre_id AND c.session_id = p.session_id AND x.participant_id = p.id)`
 
 // first is what each client does first, so that each of these is done once at
@@ -246,19 +249,24 @@ func (c *crowd) did(what string, err error) error {
 // assistants, counts where it is lower.
 const overSQL = `
 	WITH here AS (
-		SELECT g.id, g.cleared, g.students, LEAST(g.places_lowered, s.places_lowered) AS lowered, (c.own_book #>> '{Lines,0,Places,0}')::int AS own, p.role,
+		SELECT g.id, g.cleared, g.students, LEAST(g.places_lowered, s.places_lowered) AS lowered,
+			(c.own_book #>> '{Lines,0,Places,0}')::int AS own, p.role,
 			extract(year FROM age(s.on_day, n.birth_on)) AS years,
 			p.role = 'instructor' OR p.role = 'assistant' AND 2 = (SELECT count(DISTINCT x.kind) FROM paper x
-				WHERE x.centre_id = p.centre_id AND x.person_id = p.person_id AND x.kind IN ('teaching_status', 'insurance')
+				WHERE x.centre_id = p.centre_id AND x.person_id = p.person_id
+					AND x.kind IN ('teaching_status', 'insurance')
 					AND x.issued_on <= s.on_day AND (x.valid_until IS NULL OR x.valid_until >= s.on_day)
-					AND NOT EXISTS (SELECT FROM paper_void v WHERE v.centre_id = x.centre_id AND v.paper_id = x.id)) AS counts
+					AND NOT EXISTS (SELECT FROM paper_void v WHERE v.centre_id = x.centre_id
+						AND v.paper_id = x.id)) AS counts
 		FROM session_group g
 		JOIN session s ON s.centre_id = g.centre_id AND s.id = g.session_id AND s.state IN ('planned', 'under_way')
 		JOIN centre c ON c.centre_id = g.centre_id
-		LEFT JOIN participant p ON p.centre_id = g.centre_id AND p.group_id = g.id AND p.attendance NOT IN ('absent', 'sat_out', 'left_early')
+		LEFT JOIN participant p ON p.centre_id = g.centre_id AND p.group_id = g.id
+			AND p.attendance NOT IN ('absent', 'sat_out', 'left_early')
 		LEFT JOIN person n ON n.centre_id = p.centre_id AND n.id = p.person_id),
 	counted AS (
-		SELECT id, cleared, students, lowered, own, count(*) FILTER (WHERE role = 'student') AS n, count(*) FILTER (WHERE role = 'in_charge') AS instructors,
+		SELECT id, cleared, students, lowered, own, count(*) FILTER (WHERE role = 'student') AS n,
+			count(*) FILTER (WHERE role = 'in_charge') AS instructors,
 			count(*) FILTER (WHERE counts) AS helpers, count(*) FILTER (WHERE role = 'student' AND years < 12) AS young,
 			count(*) FILTER (WHERE role = 'student' AND years BETWEEN 12 AND 14) AS minors
 		FROM here GROUP BY id, cleared, students, lowered, own)

@@ -169,7 +169,8 @@ func (d *Dive) addRecordFindings() {
 		d.Result.Findings = append(d.Result.Findings, f)
 	case d.Running:
 		f := NoTimeOut.Say("No time out is recorded of dive {dive} of {session}; it counts until {until}.",
-			d.Number, finding.Session(d.SessionID.String(), d.SessionTitle), finding.Clock(d.Result.Dive.Out, d.Result.Dive.Out.Location())).
+			d.Number, finding.Session(d.SessionID.String(), d.SessionTitle), finding.Clock(d.Result.Dive.Out,
+				d.Result.Dive.Out.Location())).
 			About(subject)
 		f.Cures = []finding.Cure{{Code: "record_time_out",
 			Message: "Record the time out and the greatest depth."}}

@@ -29,10 +29,13 @@ func litres(r units.Rate) float64 { return r.In(units.UnitLPerMin) }
 func TestTheRateOfAPublishedExample(t *testing.T) {
 	w := newWater(t)
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
-	w.log(scenetest.Dive{Participant: w.part(open), Dive: w.Dives(open)[0], In: sunday, Out: sunday.Add(30 * time.Minute),
+	w.log(scenetest.Dive{Participant: w.part(open), Dive: w.Dives(open)[0], In: sunday,
+		Out:  sunday.Add(30 * time.Minute),
 		Size: read(12, "L"), Rating: read(232, "bar"),
-		Checks: []scenetest.GasCheck{{At: sunday.Add(5 * time.Minute), Depth: read(20, "m"), Reading: units.Read(200, "bar"), NamesDive: true},
-			{At: sunday.Add(15 * time.Minute), Depth: read(20, "m"), Reading: units.Read(150, "bar"), NamesDive: false}}})
+		Checks: []scenetest.GasCheck{{At: sunday.Add(5 * time.Minute), Depth: read(20, "m"),
+			Reading: units.Read(200, "bar"), NamesDive: true},
+			{At: sunday.Add(15 * time.Minute), Depth: read(20, "m"), Reading: units.Read(150, "bar"),
+				NamesDive: false}}})
 	r, err := w.reader.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
 	require.Len(t, r.Dives, 1)
@@ -93,7 +96,8 @@ func TestOneHourInThePoolMakesNobodyExperienced(t *testing.T) {
 func TestTheRateFromStartAndEndAlone(t *testing.T) {
 	w := newWater(t)
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
-	w.log(scenetest.Dive{Participant: w.part(open), Dive: w.Dives(open)[0], In: sunday, Out: sunday.Add(45 * time.Minute),
+	w.log(scenetest.Dive{Participant: w.part(open), Dive: w.Dives(open)[0], In: sunday,
+		Out:   sunday.Add(45 * time.Minute),
 		Depth: read(24, "m"), Size: read(12, "L"),
 		Start: read(200, "bar"), End: read(60, "bar")})
 	r, err := w.reader.BreathingRate(t.Context(), w.by, w.instructor)

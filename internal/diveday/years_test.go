@@ -22,7 +22,8 @@ var manyYears = []string{
 	`CREATE TEMP TABLE c AS SELECT gen_random_uuid() AS id, d.id AS dive, p, s, at + k * interval '5 minutes' AS at, 200 - 17 * k AS bar FROM d, generate_series(1, 5) k`,
 	`INSERT INTO entry (centre_id, id, kind, session_id, participant_id, witnessed_by, token_id, witnessed_at, recorded_at, body_digest)
 		SELECT @centre, x.id, kind, s, p, @who, t.id, at, now(), '' FROM (SELECT start_id, 'dive_start', s, p, at FROM d
-			UNION ALL SELECT end_id, 'dive_end', s, p, at + interval '30 minutes' FROM d UNION ALL SELECT id, 'gas_check', s, p, at FROM c) x (id, kind, s, p, at),
+			UNION ALL SELECT end_id, 'dive_end', s, p, at + interval '30 minutes' FROM d
+				UNION ALL SELECT id, 'gas_check', s, p, at FROM c) x (id, kind, s, p, at),
 		token t WHERE t.person_id = @who`,
 	`INSERT INTO dive_start (centre_id, id, dive_id, participant_id, size, start_pressure) SELECT @centre, start_id, id, p, '(12,L)', '(200,bar)' FROM d`,
 	`INSERT INTO dive_end (centre_id, id, dive_start_id, depth, end_pressure) SELECT @centre, end_id, start_id, '(10,m)', '(100,bar)' FROM d`,

@@ -230,7 +230,8 @@ func TestADoubtSaysHowLongBeforeTheOtherReadingWas(t *testing.T) {
 		return gas.GaugeReading{After: time.Duration(seconds) * time.Second, Reading: barReading(bar)}
 	}
 	rose := []gas.GaugeReading{at(600, 150), at(753, 180)}
-	require.Contains(t, gas.Doubts(rose, gas.ExpectedBreathing{})[0].Finding(rose, finding.Named{Name: "Sofia"}).Message,
+	require.Contains(t, gas.Doubts(rose, gas.ExpectedBreathing{})[0].Finding(rose,
+		finding.Named{Name: "Sofia"}).Message,
 		"more than the 150 bar of 2.55 min before")
 }
 

@@ -63,7 +63,8 @@ func TestAFloorIsNotBelowTheLeast(t *testing.T) {
 		var out *gas.OutOfRange
 		require.ErrorAs(t, gas.CheckFloor("floor", x), &out, x)
 	}
-	set := gas.Floors{Open: units.Read(1, "bar"), Confined: units.Read(10, "psi")} // as a release before this one took it
+	set := gas.Floors{Open: units.Read(1, "bar"), Confined: units.Read(10,
+		"psi")} // as a release before this one took it
 	require.Equal(t, "20 bar", set.For(false, "bar").String())
 	require.Equal(t, "300 psi", set.For(false, "psi").String())
 	require.Equal(t, "300 psi", set.For(true, "psi").String())

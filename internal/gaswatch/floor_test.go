@@ -100,7 +100,8 @@ func TestASimulatedReadingAlarmsNobody(t *testing.T) {
 	part := p.InOpen[p.Enrolments[0]]
 	_, err := p.TimesIn(p.OpenDives[0], p.In(part, pooltest.Sunday))
 	require.NoError(t, err)
-	truly := pooltest.Gas(part, pooltest.Read(150, "bar"), pooltest.Read(150, "bar"), pooltest.Sunday.Add(2*time.Minute))
+	truly := pooltest.Gas(part, pooltest.Read(150, "bar"), pooltest.Read(150, "bar"),
+		pooltest.Sunday.Add(2*time.Minute))
 	drill := pooltest.Gas(part, pooltest.Read(40, "bar"), pooltest.Read(50, "bar"), pooltest.Sunday.Add(3*time.Minute))
 	drill.Simulated = true
 	p.Clock(pooltest.Sunday.Add(4 * time.Minute))
@@ -115,7 +116,8 @@ func TestASimulatedReadingAlarmsNobody(t *testing.T) {
 	require.Equal(t, "a trend needs two readings of the gauge at different times", w.NoTrend)
 	require.True(t, p.GasOf(t, part).Dives[0].Checks[1].Simulated)
 	require.Equal(t, 1, p.Count(`SELECT FROM waterlog_gas_check`), "no breathing rate is learned from it")
-	again := pooltest.Gas(part, pooltest.Read(145, "bar"), pooltest.Read(140, "bar"), pooltest.Sunday.Add(4*time.Minute))
+	again := pooltest.Gas(part, pooltest.Read(145, "bar"), pooltest.Read(140, "bar"),
+		pooltest.Sunday.Add(4*time.Minute))
 	require.Empty(t, p.Found(t, p.Open, again))
 	require.Nil(t, p.Watched(t, part).Simulated, "a newer look shows the gas")
 	again.Simulated = true

@@ -29,7 +29,8 @@ func TestAStuckGaugeIsFoundAtEntry(t *testing.T) {
 		p.Clock(pooltest.Sunday.Add(15 * time.Minute))
 		var looks []waterlog.GasCheck
 		for i, psi := range []float64{2800, 2800, 2800, 2850} {
-			looks = append(looks, pooltest.Gas(part, pooltest.Read(psi, "psi"), nil, pooltest.Sunday.Add(time.Duration(4*i)*time.Minute)))
+			looks = append(looks, pooltest.Gas(part, pooltest.Read(psi, "psi"), nil,
+				pooltest.Sunday.Add(time.Duration(4*i)*time.Minute)))
 		}
 		answered := map[uuid.UUID]bool{}
 		for _, i := range order {
@@ -61,7 +62,8 @@ func TestAStuckGaugeIsWatchedWithoutAPlan(t *testing.T) {
 	p.Clock(pooltest.Sunday.Add(15 * time.Minute))
 	var looks []waterlog.GasCheck
 	for i := range 3 {
-		looks = append(looks, pooltest.Gas(part, pooltest.Read(2900, "psi"), nil, pooltest.Sunday.Add(time.Duration(6*i)*time.Minute)))
+		looks = append(looks, pooltest.Gas(part, pooltest.Read(2900, "psi"), nil,
+			pooltest.Sunday.Add(time.Duration(6*i)*time.Minute)))
 	}
 	out, err := p.Waterlog.LogGasChecks(t.Context(), p.By, p.Open, looks)
 	results := pooltest.Logged(t, out, err)
@@ -82,14 +84,17 @@ func TestAGaugeIsComparedWithinOneDive(t *testing.T) {
 	require.NoError(t, err)
 	drill := pooltest.Gas(part, pooltest.Read(200, "bar"), nil, pooltest.Sunday.Add(12*time.Minute))
 	drill.Simulated = true
-	for _, c := range []waterlog.GasCheck{pooltest.Gas(part, pooltest.Read(150, "bar"), nil, pooltest.Sunday.Add(8*time.Minute)), drill,
-		pooltest.Gas(part, pooltest.Read(120, "bar"), nil, pooltest.Sunday.Add(16*time.Minute)), pooltest.Gas(part, pooltest.Read(200, "bar"), nil,
+	for _, c := range []waterlog.GasCheck{pooltest.Gas(part, pooltest.Read(150, "bar"), nil,
+		pooltest.Sunday.Add(8*time.Minute)), drill,
+		pooltest.Gas(part, pooltest.Read(120, "bar"), nil,
+			pooltest.Sunday.Add(16*time.Minute)), pooltest.Gas(part, pooltest.Read(200, "bar"), nil,
 			pooltest.Sunday.Add(62*time.Minute))} {
 		for _, rule := range p.Found(t, p.Open, c) {
 			require.NotContains(t, rule, "gas.gauge", c.Reading)
 		}
 	}
-	require.Contains(t, p.Found(t, p.Open, pooltest.Gas(part, pooltest.Read(130, "bar"), nil, pooltest.Sunday.Add(18*time.Minute))),
+	require.Contains(t, p.Found(t, p.Open, pooltest.Gas(part, pooltest.Read(130, "bar"), nil,
+		pooltest.Sunday.Add(18*time.Minute))),
 		"gas.gauge_rose", "120 bar two minutes before")
 }
 
@@ -103,7 +108,8 @@ func TestAGaugeIsDoubtedAtTheLearnedRate(t *testing.T) {
 			in := time.Date(2026, 6, day, 9, 0, 0, 0, time.UTC)
 			s := p.Session(p.CourseID, "open", in.Format(time.RFC3339), "closed", 1)
 			used := litres * 1.9 * 30 / 12 // 30 minutes at 9 m, half of the greatest depth
-			p.LogDive(p.Instructor, scenetest.Dive{Participant: p.Participant(s, nil, diver, &p.Enrolments[0], "student"),
+			p.LogDive(p.Instructor, scenetest.Dive{Participant: p.Participant(s, nil, diver, &p.Enrolments[0],
+				"student"),
 				Dive: p.Dives(s)[0], In: in, Out: in.Add(30 * time.Minute), Depth: pooltest.Read(18, "m"),
 				Size: pooltest.Read(12, "L"), Start: pooltest.Read(200, "bar"),
 				End: pooltest.Read(math.Round(200-used), "bar")})

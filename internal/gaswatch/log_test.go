@@ -109,9 +109,11 @@ func TestASessionClosedAsCompleteIsJudgedToo(t *testing.T) {
 func TestChecksBelongToTheirDives(t *testing.T) {
 	p := pooltest.New(t, 1)
 	part := p.InOpen[p.Enrolments[0]]
-	early := pooltest.Gas(part, pooltest.Read(200, "bar"), pooltest.Read(200, "bar"), pooltest.Sunday.Add(-5*time.Minute))
+	early := pooltest.Gas(part, pooltest.Read(200, "bar"), pooltest.Read(200, "bar"),
+		pooltest.Sunday.Add(-5*time.Minute))
 	first := pooltest.Gas(part, pooltest.Read(150, "bar"), nil, pooltest.Sunday.Add(5*time.Minute))
-	between := pooltest.Gas(part, pooltest.Read(90, "bar"), pooltest.Read(100, "bar"), pooltest.Sunday.Add(30*time.Minute))
+	between := pooltest.Gas(part, pooltest.Read(90, "bar"), pooltest.Read(100, "bar"),
+		pooltest.Sunday.Add(30*time.Minute))
 	named := pooltest.Gas(part, pooltest.Read(198, "bar"), nil, pooltest.Sunday.Add(31*time.Minute))
 	named.DiveID = &p.OpenDives[1]
 	out, err := p.Waterlog.LogGasChecks(t.Context(), p.By, p.Open,
@@ -178,7 +180,8 @@ func TestAStudentReadsTheOwnGasHistory(t *testing.T) {
 	one, two := p.PersonOf(p.Enrolments[0]), p.PersonOf(p.Enrolments[1])
 	part := p.InOpen[p.Enrolments[0]]
 	out, err := p.Waterlog.LogGasChecks(t.Context(), p.By, p.Confined,
-		[]waterlog.GasCheck{pooltest.Gas(p.InConfined[p.Enrolments[0]], pooltest.Read(187, "bar"), pooltest.Read(190, "bar"),
+		[]waterlog.GasCheck{pooltest.Gas(p.InConfined[p.Enrolments[0]], pooltest.Read(187, "bar"),
+			pooltest.Read(190, "bar"),
 			p.WitnessedAt)})
 	pooltest.Logged(t, out, err)
 	p.Dived(t, part, p.OpenDives[0], 10)

@@ -38,7 +38,8 @@ func TestACheckThatReachesThePlannedPressures(t *testing.T) {
 	require.NoError(t, err)
 
 	look := func(minutes int, bar float64) waterlog.GasCheck {
-		c := pooltest.Gas(part, pooltest.Read(bar, "bar"), pooltest.Read(bar, "bar"), pooltest.Sunday.Add(time.Duration(minutes)*time.Minute))
+		c := pooltest.Gas(part, pooltest.Read(bar, "bar"), pooltest.Read(bar, "bar"),
+			pooltest.Sunday.Add(time.Duration(minutes)*time.Minute))
 		c.Depth, c.DiveID = pooltest.Read(9, "m"), &p.OpenDives[0]
 		return c
 	}

@@ -23,8 +23,10 @@ func TestTheWatchShowsTheLastLookThatStands(t *testing.T) {
 	in := p.In(part, pooltest.Sunday)
 	_, err := p.TimesIn(p.OpenDives[0], in)
 	require.NoError(t, err)
-	later := pooltest.Gas(part, pooltest.Read(150, "bar"), pooltest.Read(150, "bar"), pooltest.Sunday.Add(4*time.Minute))
-	earlier := pooltest.Gas(part, pooltest.Read(175, "bar"), pooltest.Read(180, "bar"), pooltest.Sunday.Add(2*time.Minute))
+	later := pooltest.Gas(part, pooltest.Read(150, "bar"), pooltest.Read(150, "bar"),
+		pooltest.Sunday.Add(4*time.Minute))
+	earlier := pooltest.Gas(part, pooltest.Read(175, "bar"), pooltest.Read(180, "bar"),
+		pooltest.Sunday.Add(2*time.Minute))
 	_, err = p.Waterlog.LogGasChecks(t.Context(), p.By, p.Open, []waterlog.GasCheck{later, earlier})
 	require.NoError(t, err)
 	p.Clock(pooltest.Sunday.Add(5 * time.Minute))

@@ -151,7 +151,8 @@ func (w *season) hold(n int) {
 			body{"participant_id": newID(), "reading": of(150, "bar"),
 				"witnessed_at": at(saturday)})}}).want(http.StatusOK)
 	w.Super(fmt.Sprintf(`INSERT INTO water_entry (centre_id, id, entry_id, batch_id, kind, session_id, body, item, state, device_at)
-		SELECT w.centre_id, gen_random_uuid(), gen_random_uuid(), w.batch_id, w.kind, gen_random_uuid(), w.body, w.item, 'held', w.device_at
+		SELECT w.centre_id, gen_random_uuid(), gen_random_uuid(), w.batch_id, w.kind, gen_random_uuid(),
+			w.body, w.item, 'held', w.device_at
 		FROM (SELECT * FROM water_entry WHERE state = 'held' LIMIT 1) w, generate_series(2, %d)`, n))
 	w.Super(`INSERT INTO water_wait (centre_id, kind, id, water_id)
 		SELECT w.centre_id, k.kind, CASE k.kind WHEN 'session' THEN w.session_id ELSE gen_random_uuid() END, w.id

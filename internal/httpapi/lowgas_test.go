@@ -15,7 +15,8 @@ const untold = "planning.no_low_pressure_told"
 // there and then; more is what the briefing says beside that.
 func (w *season) telling(session string, when time.Time, more body) answer {
 	w.t.Helper()
-	return w.instructor.post("/v1/sessions/"+session+"/briefings", w.tellingBody(session, when, more)).want(http.StatusCreated)
+	return w.instructor.post("/v1/sessions/"+session+"/briefings",
+		w.tellingBody(session, when, more)).want(http.StatusCreated)
 }
 
 func (w *season) tellingBody(session string, when time.Time, more body) body {
@@ -56,13 +57,16 @@ func TestNobodyDivesWithoutALowGasPressure(t *testing.T) {
 	f := refused.by(untold)
 	require.Equal(t, "Ines Instructor, Abel Assistant, Sofia Student and Tiago Student were told no low-gas pressure for dive 1.", f["message"])
 	require.Len(t, f["subjects"], 10, "each of the two students and the two of the crew, as participants and persons, the dive and the session")
-	require.Equal(t, "Tell them a low-gas pressure in a briefing, or confirm a plan.", f["cures"].([]any)[0].(body)["message"])
+	require.Equal(t, "Tell them a low-gas pressure in a briefing, or confirm a plan.",
+		f["cures"].([]any)[0].(body)["message"])
 	var accept []body
 	for _, f := range refused.list("findings") {
-		accept = append(accept, body{"rule": untold, "subject_id": f["subjects"].([]any)[0].(body)["id"], "reason": "we know the way"})
+		accept = append(accept, body{"rule": untold, "subject_id": f["subjects"].([]any)[0].(body)["id"],
+			"reason": "we know the way"})
 	}
 	w.instructor.post(opening, body{"accept": accept}).refused(http.StatusUnprocessableEntity, "rules_refused")
-	require.Contains(t, w.instructor.get(day).want(http.StatusOK).list("sessions.0.findings"), f, "the day shows what opening would find")
+	require.Contains(t, w.instructor.get(day).want(http.StatusOK).list("sessions.0.findings"), f,
+		"the day shows what opening would find")
 
 	// One pressure for the whole group cures it, and voiding it takes it away again.
 	told := w.telling(w.open, early.Add(time.Minute), body{"pressures": body{"low": of(80, "bar")}}).id()
@@ -75,7 +79,9 @@ func TestNobodyDivesWithoutALowGasPressure(t *testing.T) {
 	// somebody says who is in charge of nobody here.
 	w.telling(w.open, early.Add(2*time.Minute), body{"pressures": body{"turn": of(120, "bar")}})
 	require.Contains(t, w.opened(w.open).rules("findings"), untold)
-	other := w.assistant.post("/v1/sessions/"+w.open+"/briefings", w.tellingBody(w.open, early.Add(3*time.Minute), body{"pressures": body{"low": of(80, "bar")}})).want(http.StatusCreated)
+	other := w.assistant.post("/v1/sessions/"+w.open+"/briefings",
+		w.tellingBody(w.open, early.Add(3*time.Minute),
+			body{"pressures": body{"low": of(80, "bar")}})).want(http.StatusCreated)
 	require.Equal(t, false, other.at("given_in_charge"))
 	other.by("planning.told_not_in_charge")
 	require.Contains(t, w.opened(w.open).by(untold)["message"], "in charge of no group")
@@ -89,11 +95,15 @@ func TestNobodyDivesWithoutALowGasPressure(t *testing.T) {
 	w.credit(enrolment, true)
 	join := body{"role": "student", "enrolment_id": enrolment, "group_id": w.openBlue}
 	brief := func(minute int, more body) {
-		w.instructor.post("/v1/sessions/"+w.open+"/briefings", body{"briefed_at": at(early.Add(time.Duration(minute) * time.Minute)), "convention": "digits_bar", "check_every": nil,
-			"people": []body{{"person_id": kim}}, "heard": []body{{"person_id": kim, "how": "said_so"}}, "pressures": more}).made()
+		w.instructor.post("/v1/sessions/"+w.open+"/briefings",
+			body{"briefed_at": at(early.Add(time.Duration(minute) * time.Minute)), "convention": "digits_bar",
+				"check_every": nil,
+				"people":      []body{{"person_id": kim}}, "heard": []body{{"person_id": kim,
+					"how": "said_so"}}, "pressures": more}).made()
 	}
 	brief(5, body{"turn": of(110, "bar")})
-	alone := w.instructor.post("/v1/sessions/"+w.open+"/participants", join).refused(http.StatusUnprocessableEntity, "rules_refused")
+	alone := w.instructor.post("/v1/sessions/"+w.open+"/participants",
+		join).refused(http.StatusUnprocessableEntity, "rules_refused")
 	require.Equal(t, []any{untold}, alone.rules("findings"))
 	brief(6, body{"low": of(80, "bar")})
 	w.instructor.post("/v1/sessions/"+w.open+"/participants", join).made()
@@ -107,19 +117,23 @@ func TestATimeInWithoutALowGasPressureIsRecorded(t *testing.T) {
 	dives := w.instructor.get("/v1/sessions/" + w.open).at("dives").([]any)
 	dive := func(i int) string { return dives[i].(body)["id"].(string) }
 	in := func(i int, who string, when time.Time) answer {
-		return w.recorded(w.instructor.post("/v1/dives/"+dive(i)+"/times-in", body{"items": []body{{"id": newID(), "participant_id": w.part(w.open, who), "in_at": at(when)}}}))
+		return w.recorded(w.instructor.post("/v1/dives/"+dive(i)+"/times-in",
+			body{"items": []body{{"id": newID(), "participant_id": w.part(w.open, who), "in_at": at(when)}}}))
 	}
 	first := in(0, w.sofia, sunday.Add(5*time.Minute))
 	require.Contains(t, first.rules("items.0.findings"), untold)
-	w.telling(w.open, sunday.Add(10*time.Minute), body{"pressures": body{"low": of(80, "bar")}, "dive": body{"dive_id": dive(0), "depth": of(10, "m"), "planned_time": of(20, "min")}})
+	w.telling(w.open, sunday.Add(10*time.Minute), body{"pressures": body{"low": of(80, "bar")},
+		"dive": body{"dive_id": dive(0), "depth": of(10, "m"), "planned_time": of(20, "min")}})
 	require.NotContains(t, in(0, w.tiago, sunday.Add(15*time.Minute)).rules("items.0.findings"), untold)
 	entry := "/v1/entries/" + first.at("items.0.id").(string)
 	require.Contains(t, w.instructor.get(entry).want(http.StatusOK).rules("findings"), untold, "told after she went in")
 	second := in(1, w.tiago, sunday.Add(time.Hour))
 	require.Contains(t, second.rules("items.0.findings"), untold, "what was told was for the first dive")
 	entry = "/v1/entries/" + second.at("items.0.id").(string)
-	w.telling(w.open, sunday.Add(50*time.Minute), body{"pressures": body{"low": of(80, "bar")}, "dive": body{"dive_id": dive(1)}})
-	require.NotContains(t, w.instructor.get(entry).want(http.StatusOK).rules("findings"), untold, "entered late, with its own time")
+	w.telling(w.open, sunday.Add(50*time.Minute), body{"pressures": body{"low": of(80, "bar")},
+		"dive": body{"dive_id": dive(1)}})
+	require.NotContains(t, w.instructor.get(entry).want(http.StatusOK).rules("findings"), untold,
+		"entered late, with its own time")
 }
 
 // At opening only the first dive is asked about.
@@ -127,13 +141,16 @@ func TestOpeningAsksAboutTheFirstDive(t *testing.T) {
 	w := ready(t)
 	dives := w.instructor.get("/v1/sessions/" + w.open).at("dives").([]any)
 	tell := func(i, minute int) {
-		w.telling(w.open, sunday.Add(time.Duration(minute-120)*time.Minute), body{"pressures": body{"low": of(80, "bar")}, "dive": body{"dive_id": dives[i].(body)["id"], "depth": of(10, "m"), "planned_time": of(20, "min")}})
+		w.telling(w.open, sunday.Add(time.Duration(minute-120)*time.Minute),
+			body{"pressures": body{"low": of(80, "bar")},
+				"dive": body{"dive_id": dives[i].(body)["id"], "depth": of(10, "m"), "planned_time": of(20, "min")}})
 	}
 	tell(1, 1)
 	require.Contains(t, w.opened(w.open).by(untold)["message"], "for dive 1.")
 	tell(0, 2)
 	require.Equal(t, true, w.opened(w.open).at("allowed"))
-	w.instructor.post("/v1/sessions/"+w.open+"/briefings", w.tellingBody(w.open, sunday.Add(-90*time.Minute), body{"dive": body{"dive_id": newID()}})).
+	w.instructor.post("/v1/sessions/"+w.open+"/briefings",
+		w.tellingBody(w.open, sunday.Add(-90*time.Minute), body{"dive": body{"dive_id": newID()}})).
 		refused(http.StatusUnprocessableEntity, "unknown_reference")
 }
 
@@ -148,15 +165,22 @@ func TestBoldPressuresAreForbiddenAndDoNotCount(t *testing.T) {
 		dive body
 		by   []string
 	}{
-		{"below every floor", body{"low": psi(300), "turn": psi(400)}, nil, []string{"gas.told_below_floor", "gas.told_below_ascent"}},
-		{"the wrong way round", body{"start": psi(500), "turn": psi(400), "low": psi(900)}, nil, []string{"gas.told_out_of_order", "gas.start_at_low_gas"}},
-		{"start and turn the same", body{"start": of(200, "bar"), "turn": of(200, "bar"), "low": of(80, "bar")}, nil, []string{"gas.told_out_of_order"}},
+		{"below every floor", body{"low": psi(300), "turn": psi(400)}, nil,
+			[]string{"gas.told_below_floor", "gas.told_below_ascent"}},
+		{"the wrong way round", body{"start": psi(500), "turn": psi(400), "low": psi(900)}, nil,
+			[]string{"gas.told_out_of_order", "gas.start_at_low_gas"}},
+		{"start and turn the same", body{"start": of(200, "bar"), "turn": of(200, "bar"),
+			"low": of(80, "bar")}, nil, []string{"gas.told_out_of_order"}},
 		// 12 m by the US Navy formula leg by leg with two novices under stress: 663 L, as in
 		// the plan's worked example, 68 bar in 10 L.
 		{"too little for two from 12 m", body{"low": of(65, "bar")}, nil, []string{"gas.told_below_ascent"}},
-		{"too little for two from 18 m", body{"low": of(80, "bar")}, body{"depth": of(18, "m")}, []string{"gas.told_below_ascent"}},
-		{"deeper than the dive may be", body{"low": of(100, "bar")}, body{"depth": of(80, "ft"), "planned_time": of(20, "min")}, []string{"gas.depth_over_person", "gas.depth_over_site"}},
-		{"a depth that is none", body{"low": of(100, "bar")}, body{"depth": of(200, "m")}, []string{"planning.told_not_judged"}},
+		{"too little for two from 18 m", body{"low": of(80, "bar")}, body{"depth": of(18, "m")},
+			[]string{"gas.told_below_ascent"}},
+		{"deeper than the dive may be", body{"low": of(100, "bar")},
+			body{"depth": of(80, "ft"), "planned_time": of(20, "min")}, []string{"gas.depth_over_person",
+				"gas.depth_over_site"}},
+		{"a depth that is none", body{"low": of(100, "bar")}, body{"depth": of(200, "m")},
+			[]string{"planning.told_not_judged"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			says := body{"pressures": c.says}
@@ -164,7 +188,8 @@ func TestBoldPressuresAreForbiddenAndDoNotCount(t *testing.T) {
 				says["dive"] = c.dive
 			}
 			given := w.telling(w.open, sunday.Add(time.Duration(i-120)*time.Minute), says)
-			refused := w.instructor.post("/v1/sessions/"+w.open+"/open", nil).refused(http.StatusUnprocessableEntity, "rules_refused")
+			refused := w.instructor.post("/v1/sessions/"+w.open+"/open",
+				nil).refused(http.StatusUnprocessableEntity, "rules_refused")
 			refused.by(untold)
 			for _, rule := range c.by {
 				require.Equal(t, "forbidden", given.by(rule)["severity"])
@@ -177,7 +202,8 @@ func TestBoldPressuresAreForbiddenAndDoNotCount(t *testing.T) {
 	require.Contains(t, f["message"], "10 L, the program's own choice")
 	require.Contains(t, f["message"], "12 m, the greatest depth that the dive may have")
 	require.Equal(t, []any{nil, of(12, "m"), of(20, "min"), body{"water_volume": of(10, "L"), "count": 1.0}, []any{}},
-		[]any{fine.at("dive.dive_id"), fine.at("dive.depth"), fine.at("dive.planned_time"), fine.at("dive.cylinder"), fine.at("dive.named")})
+		[]any{fine.at("dive.dive_id"), fine.at("dive.depth"), fine.at("dive.planned_time"),
+			fine.at("dive.cylinder"), fine.at("dive.named")})
 	require.Equal(t, true, w.opened(w.open).at("allowed"))
 }
 
@@ -190,15 +216,20 @@ func TestAChildIsNotBriefedBelowTheirDepth(t *testing.T) {
 	w.Paper(kit, "consent", "valid", "2026-01-01", "2040-01-01")
 	enrolment := w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": kit}).made()
 	w.credit(enrolment, true)
-	w.instructor.post("/v1/sessions/"+w.open+"/participants", body{"role": "student", "enrolment_id": enrolment, "group_id": w.openBlue}).made()
+	w.instructor.post("/v1/sessions/"+w.open+"/participants",
+		body{"role": "student", "enrolment_id": enrolment, "group_id": w.openBlue}).made()
 	// A plan that is refused tells nobody anything, and stays in the way.
 	plan := w.planGas(w.everybody(24, 20))
-	w.instructor.post("/v1/plans/"+plan.id()+"/confirm", nil).refused(http.StatusUnprocessableEntity, "rules_refused").by("gas.depth_over_person")
+	w.instructor.post("/v1/plans/"+plan.id()+"/confirm", nil).refused(http.StatusUnprocessableEntity,
+		"rules_refused").by("gas.depth_over_person")
 	w.telling(w.open, sunday.Add(-3*time.Hour), nil)
-	refused := w.instructor.post("/v1/sessions/"+w.open+"/open", nil).refused(http.StatusUnprocessableEntity, "rules_refused")
+	refused := w.instructor.post("/v1/sessions/"+w.open+"/open", nil).refused(http.StatusUnprocessableEntity,
+		"rules_refused")
 	require.Subset(t, refused.rules("findings"), []any{untold, "planning.plan_left_open"})
 
-	given := w.telling(w.open, sunday.Add(-2*time.Hour), body{"pressures": body{"low": of(1500, "psi")}, "dive": body{"depth": of(80, "ft"), "planned_time": of(20, "min")}})
+	given := w.telling(w.open, sunday.Add(-2*time.Hour),
+		body{"pressures": body{"low": of(1500, "psi")},
+			"dive": body{"depth": of(80, "ft"), "planned_time": of(20, "min")}})
 	var who []any
 	for _, f := range given.list("findings") {
 		if f["rule"] == "gas.depth_over_person" {
@@ -215,11 +246,13 @@ func TestTheCentreSetsItsSmallestCylinder(t *testing.T) {
 	settings := w.manager.get("/v1/gas-settings").want(http.StatusOK)
 	require.Equal(t, body{"water_volume": of(10, "L"), "count": 1.0}, settings.at("smallest_cylinder"), "our choice")
 	tell := func(minute int, dive body) answer {
-		return w.telling(w.open, sunday.Add(time.Duration(minute-120)*time.Minute), body{"pressures": body{"low": of(60, "bar")}, "dive": dive})
+		return w.telling(w.open, sunday.Add(time.Duration(minute-120)*time.Minute),
+			body{"pressures": body{"low": of(60, "bar")}, "dive": dive})
 	}
 	named := body{"depth": of(12, "m"), "planned_time": of(20, "min")}
 	tell(1, named).by("gas.told_below_ascent")
-	larger := w.manager.patch("/v1/gas-settings", body{"smallest_cylinder": body{"water_volume": of(12, "L"), "working_pressure": of(232, "bar")}}).want(http.StatusOK)
+	larger := w.manager.patch("/v1/gas-settings", body{"smallest_cylinder": body{"water_volume": of(12, "L"),
+		"working_pressure": of(232, "bar")}}).want(http.StatusOK)
 	require.Contains(t, larger.at("set"), "smallest_cylinder")
 	a := tell(2, named)
 	require.NotContains(t, a.rules("findings"), "gas.told_below_ascent", "663 L are 56 bar in 12 L")
@@ -229,7 +262,8 @@ func TestTheCentreSetsItsSmallestCylinder(t *testing.T) {
 	tell(3, small).by("gas.told_below_ascent")
 	none := w.manager.patch("/v1/gas-settings", body{"smallest_cylinder": nil}).want(http.StatusOK)
 	require.Equal(t, of(10, "L"), none.at("smallest_cylinder.water_volume"))
-	w.manager.call(http.MethodPatch, "/v1/gas-settings", body{"smallest_cylinder": body{}}, "If-Match", none.header.Get("ETag")).refused(http.StatusBadRequest, "invalid_request")
+	w.manager.call(http.MethodPatch, "/v1/gas-settings", body{"smallest_cylinder": body{}}, "If-Match",
+		none.header.Get("ETag")).refused(http.StatusBadRequest, "invalid_request")
 }
 
 // A confirmed plan tells the pressure; withdrawn it does no more, and what it
@@ -248,17 +282,21 @@ func TestAWithdrawnPlanTellsNobodyAnything(t *testing.T) {
 		return false
 	}
 	require.False(t, untoldNow())
-	second := w.instructor.post("/v1/plans/"+first.id()+"/replan", body{"reason": "short fill", "divers": []body{{"participant_id": w.part(w.open, w.tiago), "start": of(180, "bar")}}}).want(http.StatusCreated)
+	second := w.instructor.post("/v1/plans/"+first.id()+"/replan",
+		body{"reason": "short fill", "divers": []body{{"participant_id": w.part(w.open, w.tiago),
+			"start": of(180, "bar")}}}).want(http.StatusCreated)
 	accepting(w.instructor, "/v1/plans/"+second.id()+"/confirm").want(http.StatusOK)
 	require.False(t, untoldNow())
 
 	withdraw := "/v1/plans/" + second.id() + "/withdraw"
 	w.program.post(withdraw, body{"reason": "no"}).refused(http.StatusForbidden, "missing_role")
 	w.assistant.post(withdraw, body{"reason": "no"}).refused(http.StatusForbidden, "missing_role")
-	w.instructor.post("/v1/plans/"+first.id()+"/withdraw", body{"reason": "no"}).refused(http.StatusConflict, "wrong_state")
+	w.instructor.post("/v1/plans/"+first.id()+"/withdraw", body{"reason": "no"}).refused(http.StatusConflict,
+		"wrong_state")
 	for range 2 { // again does no harm
 		out := w.instructor.post(withdraw, body{"reason": "another site"}).want(http.StatusOK)
-		require.Equal(t, []any{"withdrawn", "another site", w.instructor.person.String()}, pick(out, "state", "withdrawn.reason", "withdrawn.by"))
+		require.Equal(t, []any{"withdrawn", "another site", w.instructor.person.String()},
+			pick(out, "state", "withdrawn.reason", "withdrawn.by"))
 	}
 	require.True(t, untoldNow())
 	require.Equal(t, "superseded", w.instructor.get("/v1/plans/"+first.id()).at("state"))
@@ -277,8 +315,10 @@ func TestAWithdrawnPlanTellsNobodyAnything(t *testing.T) {
 	require.False(t, untoldNow())
 	vera := w.Crew("Vera Lund", "instructor")
 	red := w.manager.post("/v1/sessions/"+w.open+"/groups", body{"name": "red", "instructor_id": vera}).made()
-	w.instructor.post("/v1/sessions/"+w.open+"/regroup", body{"moves": []body{{"participant_id": w.part(w.open, w.tiago), "group_id": red}}}).want(http.StatusOK)
-	require.Equal(t, []string{"Vera Lund", "Tiago Student"}, namesIn(w.opened(w.open).by(untold)["params"].(body)["people"]))
+	w.instructor.post("/v1/sessions/"+w.open+"/regroup",
+		body{"moves": []body{{"participant_id": w.part(w.open, w.tiago), "group_id": red}}}).want(http.StatusOK)
+	require.Equal(t, []string{"Vera Lund", "Tiago Student"},
+		namesIn(w.opened(w.open).by(untold)["params"].(body)["people"]))
 }
 
 // A plan that was made after the last confirmed one and left open is shown to who
@@ -291,7 +331,8 @@ func TestAPlanLeftOpenIsACaution(t *testing.T) {
 	opening := "/v1/sessions/" + w.open + "/open"
 	f := w.instructor.post(opening, nil).refused(http.StatusUnprocessableEntity, "cautions_open").by(leftOpen)
 	require.Equal(t, "caution", f["severity"])
-	require.Contains(t, f["params"].(body)["made_at"], "2026-06-07T07:", "an instant, for those who write their own words")
+	require.Contains(t, f["params"].(body)["made_at"], "2026-06-07T07:",
+		"an instant, for those who write their own words")
 	require.Contains(t, f["message"], "made 7 June 2026 08:", "eight in Lisbon, an hour before it starts there")
 	require.Contains(t, f["message"], "It is forbidden: ")
 	require.Contains(t, f["found"].(body)["text"], "24 m")
@@ -302,11 +343,14 @@ func TestAPlanLeftOpenIsACaution(t *testing.T) {
 
 	// Confirming a later plan of the same dive and group settles it, and so does
 	// withdrawing what is left open.
-	shallow := w.instructor.post("/v1/plans/"+deep.id()+"/replan", body{"reason": "shallower", "dive": body{"depth": of(10, "m")}}).want(http.StatusCreated)
-	require.Equal(t, shallow.id(), w.opened(w.open).by(leftOpen)["subjects"].([]any)[0].(body)["id"], "the newest counts")
+	shallow := w.instructor.post("/v1/plans/"+deep.id()+"/replan",
+		body{"reason": "shallower", "dive": body{"depth": of(10, "m")}}).want(http.StatusCreated)
+	require.Equal(t, shallow.id(), w.opened(w.open).by(leftOpen)["subjects"].([]any)[0].(body)["id"],
+		"the newest counts")
 	accepting(w.instructor, "/v1/plans/"+shallow.id()+"/confirm").want(http.StatusOK)
 	require.NotContains(t, w.opened(w.open).rules("findings"), leftOpen)
-	again := w.instructor.post("/v1/plans/"+shallow.id()+"/replan", body{"reason": "deeper after all", "dive": body{"depth": of(24, "m")}}).want(http.StatusCreated)
+	again := w.instructor.post("/v1/plans/"+shallow.id()+"/replan",
+		body{"reason": "deeper after all", "dive": body{"depth": of(24, "m")}}).want(http.StatusCreated)
 	w.opened(w.open).by(leftOpen)
 	w.program.post("/v1/plans/"+again.id()+"/withdraw", body{"reason": "not so deep"}).want(http.StatusOK)
 	require.NotContains(t, w.opened(w.open).rules("findings"), leftOpen)
@@ -317,9 +361,11 @@ func TestAPlanLeftOpenIsACaution(t *testing.T) {
 func TestWhoStaysDryIsToldNothing(t *testing.T) {
 	w := ready(t)
 	w.telling(w.open, sunday.Add(-3*time.Hour), nil)
-	w.instructor.post("/v1/sessions/"+w.open+"/briefings", body{"briefed_at": at(sunday.Add(-2 * time.Hour)), "convention": "digits_bar", "check_every": nil,
-		"pressures": body{"low": of(80, "bar")}, "people": []body{{"person_id": w.instructor.person}, {"person_id": w.student.person}},
-		"heard": []body{{"person_id": w.student.person, "how": "said_so"}}}).made()
+	w.instructor.post("/v1/sessions/"+w.open+"/briefings",
+		body{"briefed_at": at(sunday.Add(-2 * time.Hour)), "convention": "digits_bar", "check_every": nil,
+			"pressures": body{"low": of(80, "bar")}, "people": []body{{"person_id": w.instructor.person},
+				{"person_id": w.student.person}},
+			"heard": []body{{"person_id": w.student.person, "how": "said_so"}}}).made()
 	asked := func() body { return w.opened(w.open).by(untold)["params"].(body) }
 	require.Equal(t, []string{"Abel Assistant", "Tiago Student"}, namesIn(asked()["people"]))
 	var cures []any
@@ -327,10 +373,12 @@ func TestWhoStaysDryIsToldNothing(t *testing.T) {
 		cures = append(cures, c.(body)["code"])
 	}
 	require.Contains(t, cures, "not_diving", "Abel comes first by name")
-	w.instructor.patch("/v1/participants/"+w.part(w.open, w.assistant.person.String()), body{"not_diving": true}).want(http.StatusOK)
+	w.instructor.patch("/v1/participants/"+w.part(w.open, w.assistant.person.String()),
+		body{"not_diving": true}).want(http.StatusOK)
 	require.Equal(t, "Tiago Student", asked()["person"].(body)["name"])
 	w.recorded(w.instructor.post("/v1/sessions/"+w.open+"/roll-calls", body{"items": []body{
-		{"id": newID(), "participant_id": w.part(w.open, w.tiago), "attendance": "sat_out", "witnessed_at": at(sunday.Add(-time.Hour))}}}))
+		{"id": newID(), "participant_id": w.part(w.open, w.tiago), "attendance": "sat_out",
+			"witnessed_at": at(sunday.Add(-time.Hour))}}}))
 	require.NotContains(t, w.opened(w.open).rules("findings"), untold)
 	require.Equal(t, true, w.opened(w.open).at("allowed"))
 }

@@ -107,7 +107,8 @@ func TestAnInstructorIsReplacedInTheVersionThatIsMeant(t *testing.T) {
 	w.manager.post(group+"/replace-instructor", body{"person_id": rui}, "If-Match", seen).want(http.StatusOK)
 	w.program.post(group+"/replace-instructor", body{"person_id": joao}, "If-Match",
 		seen).refused(http.StatusPreconditionFailed, "stale_version")
-	w.program.post(group+"/replace-instructor", body{"person_id": rui}, "If-Match", seen).want(http.StatusOK) // done already
+	w.program.post(group+"/replace-instructor", body{"person_id": rui}, "If-Match",
+		seen).want(http.StatusOK) // done already
 	w.program.post(group+"/replace-instructor", body{"person_id": joao}, "If-Match",
 		w.manager.get(group).header.Get("ETag")).want(http.StatusOK)
 }

@@ -70,11 +70,14 @@ func (w *season) populate(t *testing.T) {
 			"closed")
 		w.Exec(`WITH p AS (
 				INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, body_digest, created_at, updated_at)
-				SELECT @centre, gen_random_uuid(), 'Guest ' || n, '1990-01-01', 'bar', '', @now, @now FROM generate_series(1, 12) n RETURNING id),
+				SELECT @centre, gen_random_uuid(), 'Guest ' || n, '1990-01-01', 'bar', '', @now, @now
+					FROM generate_series(1, 12) n RETURNING id),
 			e AS (
 				INSERT INTO enrolment (centre_id, id, course_id, person_id, state, body_digest, created_at, updated_at)
-				SELECT @centre, gen_random_uuid(), @course, p.id, 'completed', '', @now, @now FROM p RETURNING id, person_id)
-			INSERT INTO participant (centre_id, id, session_id, person_id, enrolment_id, role, gauge_unit, during, body_digest, created_at, updated_at)
+				SELECT @centre, gen_random_uuid(), @course, p.id, 'completed', '', @now, @now FROM p
+					RETURNING id, person_id)
+			INSERT INTO participant (centre_id, id, session_id, person_id, enrolment_id, role, gauge_unit,
+				during, body_digest, created_at, updated_at)
 			SELECT @centre, gen_random_uuid(), s.id, e.person_id, e.id, 'student', 'bar', s.during, '', @now, @now FROM e, session s WHERE s.id = @session`,
 			pgx.NamedArgs{"course": w.course, "session": session})
 	}

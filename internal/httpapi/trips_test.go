@@ -114,7 +114,8 @@ func TestRoundTripsOfDecisions(t *testing.T) {
 	}
 	confirm := func() {
 		to := "/v1/plans/" + w.planGas(w.everybody(10, 20)).id() + "/confirm"
-		accept := cautionsOf(w.instructor.post(to+"?dry_run=true", nil).want(http.StatusOK)) // by another way, which is not counted
+		accept := cautionsOf(w.instructor.post(to+"?dry_run=true",
+			nil).want(http.StatusOK)) // by another way, which is not counted
 		counted.post(to, body{"accept": accept}).want(http.StatusOK)
 	}
 	for _, x := range []struct {

@@ -101,7 +101,8 @@ func TestNoReadingTellsSuchAProgramOfPapers(t *testing.T) {
 	dry := "/v1/sessions/" + w.confined + "/open?dry_run=true"
 	require.Contains(t, string(w.instructor.post(dry, nil).want(http.StatusOK).text), roster.MedicalFlagged.ID)
 	require.NotRegexp(t, ofPapers, string(page.post(dry, nil).text))
-	for _, path := range []string{"/v1/groups/" + w.blue, "/v1/sessions/" + w.confined + "/entries"} { // what has not changed is recognised all the same
+	for _, path := range []string{"/v1/groups/" + w.blue, "/v1/sessions/" + w.confined +
+		"/entries"} { // what has not changed is recognised all the same
 		a := page.get(path).want(http.StatusOK)
 		page.get(path, "If-None-Match", a.header.Get("ETag")).want(http.StatusNotModified)
 	}

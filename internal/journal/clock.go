@@ -188,8 +188,10 @@ func queueTimings(ctx context.Context, b *pgx.Batch, ids []uuid.UUID) error {
 		return fmt.Errorf("record clocks of entries: %w", err)
 	}
 	b.Queue(`INSERT INTO entry_clock (centre_id, entry_id, device, correction_s, clock_id, ticks_ms, elapsed_ms, wall_correction_s, doubt)
-		SELECT app_centre(), x.entry_id, x.device, x.correction_s, x.clock_id, x.ticks_ms, x.elapsed_ms, x.wall_correction_s, x.doubt
-		FROM jsonb_to_recordset(@rows::jsonb) AS x (entry_id uuid, device text, correction_s bigint, clock_id uuid, ticks_ms bigint,
+		SELECT app_centre(), x.entry_id, x.device, x.correction_s, x.clock_id, x.ticks_ms, x.elapsed_ms,
+			x.wall_correction_s, x.doubt
+		FROM jsonb_to_recordset(@rows::jsonb) AS x (entry_id uuid, device text, correction_s bigint,
+			clock_id uuid, ticks_ms bigint,
 			elapsed_ms bigint, wall_correction_s bigint, doubt text)`, pgx.StrictNamedArgs{"rows": string(text)})
 	return nil
 }

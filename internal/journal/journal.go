@@ -129,7 +129,8 @@ func Queue(ctx context.Context, by actor.Actor, tx *pg.Tx, b *pgx.Batch, entries
 	b.Queue(`INSERT INTO entry (centre_id, id, kind, session_id, outing_id, participant_id, enrolment_id,
 			witnessed_by, witnessed_at, findings, body_digest, recorded_by, token_id, recorded_at)
 		SELECT app_centre(), x.*, @recorded_by, @token, @now
-		FROM unnest(@ids::uuid[], @kinds::text[], @sessions::uuid[], @outings::uuid[], @participants::uuid[], @enrolments::uuid[],
+		FROM unnest(@ids::uuid[], @kinds::text[], @sessions::uuid[], @outings::uuid[], @participants::uuid[],
+			@enrolments::uuid[],
 			@witnesses::uuid[], @times::timestamptz[], @findings::jsonb[], @digests::bytea[]) x`,
 		pgx.StrictNamedArgs{"recorded_by": orNull(by.Person), "token": by.Token, "now": tx.Now,
 			"ids": c.ids, "kinds": c.kinds, "sessions": c.sessions, "outings": c.outings,

@@ -31,7 +31,8 @@ func TestEveryTableHasAnOwner(t *testing.T) {
 		require.True(t, ok, "view %s is named after no package that owns tables; cure: name it after its keeper, like people_person", v)
 		rows, err := db.Query(t.Context(), `
 			SELECT DISTINCT base.relname FROM pg_rewrite r
-			JOIN pg_depend d ON d.classid = 'pg_rewrite'::regclass AND d.objid = r.oid AND d.refclassid = 'pg_class'::regclass
+			JOIN pg_depend d ON d.classid = 'pg_rewrite'::regclass AND d.objid = r.oid
+				AND d.refclassid = 'pg_class'::regclass
 			JOIN pg_class base ON base.oid = d.refobjid
 			WHERE r.ev_class = $1::regclass AND base.oid <> r.ev_class ORDER BY 1`, v)
 		require.NoError(t, err)

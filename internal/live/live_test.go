@@ -44,7 +44,8 @@ type quay struct {
 func newQuay(t *testing.T, sessions, hubs int) *quay {
 	t.Helper()
 	q := &quay{Fixture: scenetest.New(t), t: t}
-	q.by, q.waterlog = q.As(q.Manager), desk.New(q.DB.DB, centre.New(q.DB.DB), people.New(q.DB.DB), courses.New(q.DB.DB)).Waterlog()
+	q.by, q.waterlog = q.As(q.Manager), desk.New(q.DB.DB, centre.New(q.DB.DB), people.New(q.DB.DB),
+		courses.New(q.DB.DB)).Waterlog()
 	course := q.Course(syllabus.BuiltIn())
 	for i := range sessions {
 		session := q.Session(course, "confined", fmt.Sprintf("2026-06-%02dT08:00:00Z", i+1), "under_way")
@@ -87,7 +88,8 @@ func (q *quay) hub(db *pg.DB) *live.Hub {
 // check logs one gas check in session n, and says whether it was recorded.
 func (q *quay) check(n int) error {
 	reading := units.Read(150, units.UnitBar)
-	out, err := q.waterlog.LogGasChecks(q.Context(), q.by, q.sessions[n], []waterlog.GasCheck{{ID: uuid.New(), ParticipantID: q.parts[n], Reading: &reading, WitnessedAt: time.Now()}})
+	out, err := q.waterlog.LogGasChecks(q.Context(), q.by, q.sessions[n],
+		[]waterlog.GasCheck{{ID: uuid.New(), ParticipantID: q.parts[n], Reading: &reading, WitnessedAt: time.Now()}})
 	if err == nil && out[0].Refusal != nil {
 		err = out[0].Refusal
 	}
@@ -117,7 +119,8 @@ func (l log) whole(sessions []uuid.UUID, n int) bool {
 
 func (q *quay) listen(h *live.Hub, after string, sessions ...uuid.UUID) *live.Listener {
 	q.t.Helper()
-	l, err := h.Listen(q.Context(), q.by, live.Subscription{Sessions: sessions, After: after, Scope: access.TrainingRead})
+	l, err := h.Listen(q.Context(), q.by, live.Subscription{Sessions: sessions, After: after,
+		Scope: access.TrainingRead})
 	require.NoError(q.t, err)
 	return l
 }
@@ -183,7 +186,8 @@ func (q *quay) watch(l *live.Listener, told log, total int, dice *rand.Rand) {
 		if dice.IntN(25) == 0 && at != "" {
 			l.Close()
 			var err error
-			if l, err = q.hubs[dice.IntN(len(q.hubs))].Listen(q.Context(), q.by, live.Subscription{Sessions: q.sessions, After: at, Scope: access.TrainingRead}); err != nil {
+			if l, err = q.hubs[dice.IntN(len(q.hubs))].Listen(q.Context(), q.by,
+				live.Subscription{Sessions: q.sessions, After: at, Scope: access.TrainingRead}); err != nil {
 				q.t.Error(err)
 				return
 			}
@@ -232,7 +236,8 @@ func TestAPositionThatMeansNothingHereGivesASnapshot(t *testing.T) {
 	one := q.listen(q.hubs[0], "", q.sessions[0])
 	defer one.Close()
 	position := q.next(one).Position
-	for _, after := range []string{"", "7", "x.1.2", position[:len(position)-1] + "99", position + ".1", position[:len(position)-1] + "-1"} {
+	for _, after := range []string{"", "7", "x.1.2", position[:len(position)-1] + "99", position + ".1",
+		position[:len(position)-1] + "-1"} {
 		l := q.listen(q.hubs[0], after, q.sessions[0])
 		require.Equal(t, live.Snapshot, q.next(l).What, after)
 		l.Close()

@@ -29,7 +29,8 @@ func ParticipantID(session, person uuid.UUID) uuid.UUID { return uuid.NewSHA1(se
 // is expected, and who came unexpected was not there. Rows are reached as in package
 // dayview.
 const attendSQL = `UPDATE participant p SET version = p.version + 1, updated_at = @now,
-		attendance = COALESCE(x.latest, CASE WHEN p.placed THEN 'expected' ELSE 'absent' END), attendance_at = x.latest_at,
+		attendance = COALESCE(x.latest, CASE WHEN p.placed THEN 'expected' ELSE 'absent' END),
+			attendance_at = x.latest_at,
 		not_diving = p.not_diving AND x.role IS DISTINCT FROM 'student',
 		not_diving_by = CASE WHEN x.role IS DISTINCT FROM 'student' THEN p.not_diving_by END,
 		not_diving_at = CASE WHEN x.role IS DISTINCT FROM 'student' THEN p.not_diving_at END,

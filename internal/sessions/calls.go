@@ -216,7 +216,8 @@ func (c *calling) write(ctx context.Context, by actor.Actor, tx *pg.Tx) (dayview
 		p["now"] = tx.Now
 		b.Queue(`INSERT INTO participant (centre_id, id, session_id, group_id, person_id, enrolment_id, role, gauge_unit, booked, placed, during, body_digest,
 				created_at, updated_at)
-			SELECT app_centre(), @id, s.id, @group, @person, @enrolment, @role, @gauge, false, false, s.during, '', @now, @now
+			SELECT app_centre(), @id, s.id, @group, @person, @enrolment, @role, @gauge, false, false,
+				s.during, '', @now, @now
 			FROM session s
 			WHERE s.centre_id = app_centre() AND s.id = @session`, p)
 	}

@@ -46,10 +46,14 @@ func (s *Service) Sessions(ctx context.Context, by actor.Actor, f Filter, p page
 		}
 		rows, err := pg.Rows[Session](ctx, tx, `SELECT `+dayview.SessionColumns+
 			` FROM session s WHERE s.centre_id = app_centre()
-			AND (@courses::uuid[] IS NULL OR s.course_id = ANY (@courses)) AND (@sites::uuid[] IS NULL OR s.site_id = ANY (@sites))
-			AND (@states::text[] IS NULL OR s.state = ANY (@states)) AND (@since::bigint IS NULL OR s.touched >= @since AND s.touched < @until)
-			AND (@from::timestamptz IS NULL OR s.starts_at >= @from) AND (@before::timestamptz IS NULL OR s.starts_at < @before)
-			AND (@people::uuid[] IS NULL OR EXISTS (SELECT FROM participant p WHERE p.centre_id = s.centre_id AND p.session_id = s.id AND p.person_id = ANY (@people)))
+			AND (@courses::uuid[] IS NULL OR s.course_id = ANY (@courses))
+				AND (@sites::uuid[] IS NULL OR s.site_id = ANY (@sites))
+			AND (@states::text[] IS NULL OR s.state = ANY (@states))
+				AND (@since::bigint IS NULL OR s.touched >= @since AND s.touched < @until)
+			AND (@from::timestamptz IS NULL OR s.starts_at >= @from)
+				AND (@before::timestamptz IS NULL OR s.starts_at < @before)
+			AND (@people::uuid[] IS NULL OR EXISTS (SELECT FROM participant p WHERE p.centre_id = s.centre_id
+				AND p.session_id = s.id AND p.person_id = ANY (@people)))
 			AND `+from+` `+order, args)
 		if err != nil {
 			return fmt.Errorf("list sessions: %w", err)

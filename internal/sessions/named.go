@@ -20,21 +20,30 @@ import (
 func naming(ctx context.Context, tx *pg.Tx, p Participant) ([]string, error) {
 	return pg.Rows[string](ctx, tx,
 		`WITH s AS (SELECT id, outing_id FROM session WHERE centre_id = app_centre() AND id = @session)
-		SELECT replace(e.kind, '_', ' ') AS record FROM journal_entry e WHERE e.centre_id = app_centre() AND e.participant_id = @part
-		UNION SELECT replace(e.kind, '_', ' ') FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.session_id = s.id
+		SELECT replace(e.kind, '_', ' ') AS record FROM journal_entry e WHERE e.centre_id = app_centre()
+			AND e.participant_id = @part
+		UNION SELECT replace(e.kind, '_', ' ') FROM s JOIN journal_entry e ON e.centre_id = app_centre()
+			AND e.session_id = s.id
 			WHERE e.participant_id IS NULL AND e.enrolment_id = @enrolment
-		UNION SELECT replace(e.kind, '_', ' ') || ' as its witness' FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.session_id = s.id
+		UNION SELECT replace(e.kind, '_', ' ') || ' as its witness' FROM s
+			JOIN journal_entry e ON e.centre_id = app_centre() AND e.session_id = s.id
 			WHERE e.witnessed_by = @person AND e.kind NOT IN ('briefing', 'acknowledgement')
-		UNION SELECT replace(e.kind, '_', ' ') || ' as its witness' FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.outing_id = s.outing_id
+		UNION SELECT replace(e.kind, '_', ' ') || ' as its witness' FROM s
+			JOIN journal_entry e ON e.centre_id = app_centre() AND e.outing_id = s.outing_id
 			WHERE e.session_id IS NULL AND e.witnessed_by = @person
 		UNION SELECT 'incident' FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.session_id = s.id
 			JOIN incident_person i ON i.centre_id = e.centre_id AND i.incident_id = e.id WHERE i.person_id = @person
 		UNION SELECT 'incident' FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.outing_id = s.outing_id
-			JOIN incident_person i ON i.centre_id = e.centre_id AND i.incident_id = e.id WHERE e.session_id IS NULL AND i.person_id = @person
-		UNION SELECT 'head count' FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.outing_id = s.outing_id
-			JOIN head_count_name w ON w.centre_id = e.centre_id AND w.head_count_id = e.id WHERE e.session_id IS NULL AND w.person_id = @person
-		UNION SELECT CASE WHEN x.signed_by = @person THEN 'sign-off as its signer' ELSE 'sign-off' END FROM assessment_signed x
-			WHERE x.centre_id = app_centre() AND x.session_id = @session AND (x.signed_by = @person OR x.enrolment_id = @enrolment)
+			JOIN incident_person i ON i.centre_id = e.centre_id AND i.incident_id = e.id
+				WHERE e.session_id IS NULL AND i.person_id = @person
+		UNION SELECT 'head count' FROM s JOIN journal_entry e ON e.centre_id = app_centre()
+			AND e.outing_id = s.outing_id
+			JOIN head_count_name w ON w.centre_id = e.centre_id AND w.head_count_id = e.id
+				WHERE e.session_id IS NULL AND w.person_id = @person
+		UNION SELECT CASE WHEN x.signed_by = @person THEN 'sign-off as its signer' ELSE 'sign-off' END
+			FROM assessment_signed x
+			WHERE x.centre_id = app_centre() AND x.session_id = @session
+				AND (x.signed_by = @person OR x.enrolment_id = @enrolment)
 		ORDER BY record`,
 		pgx.StrictNamedArgs{"part": p.ID, "session": p.SessionID, "person": p.PersonID,
 			"enrolment": p.EnrolmentID})
@@ -95,7 +104,8 @@ func adopt(ctx context.Context, tx *pg.Tx, session Session, n NewParticipant) (i
 		UPDATE participant
 		SET group_id = @group, enrolment_id = @enrolment, role = @role, gauge_unit = @gauge, attendance = 'expected',
 			attendance_at = NULL, booked = true, placed = true, body_digest = @digest, version = version + 1, updated_at = @now
-		WHERE centre_id = app_centre() AND session_id = @session AND person_id = @person AND NOT booked AND attendance = 'absent'
+		WHERE centre_id = app_centre() AND session_id = @session AND person_id = @person AND NOT booked
+			AND attendance = 'absent'
 		RETURNING id`,
 		pgx.StrictNamedArgs{"session": session.ID, "person": n.PersonID, "group": n.GroupID,
 			"enrolment": n.EnrolmentID, "role": n.Role,

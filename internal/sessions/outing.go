@@ -28,7 +28,8 @@ type Outing struct {
 }
 
 const outingColumns = `o.id, o.title, o.on_day,
-	ARRAY(SELECT s.id FROM session s WHERE s.centre_id = o.centre_id AND s.outing_id = o.id ORDER BY s.starts_at, s.id) AS session_ids,
+	ARRAY(SELECT s.id FROM session s WHERE s.centre_id = o.centre_id AND s.outing_id = o.id
+		ORDER BY s.starts_at, s.id) AS session_ids,
 	o.version, o.created_at, o.updated_at`
 
 const outingDigest = `SELECT body_digest FROM outing WHERE centre_id = app_centre() AND id = @id`
@@ -200,7 +201,8 @@ func mayGoWith(ctx context.Context, tx *pg.Tx, row Session, to *uuid.UUID) error
 func uncounted(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) error {
 	title, counted, err := pg.OptionalRow[string](ctx, tx,
 		`SELECT o.title FROM outing o WHERE o.centre_id = app_centre() AND o.id = ANY (@ids)
-			AND EXISTS (SELECT FROM journal_entry e WHERE e.centre_id = o.centre_id AND e.outing_id = o.id AND e.kind = 'head_count' AND e.voided_at IS NULL)
+			AND EXISTS (SELECT FROM journal_entry e WHERE e.centre_id = o.centre_id AND e.outing_id = o.id
+				AND e.kind = 'head_count' AND e.voided_at IS NULL)
 		ORDER BY o.id LIMIT 1`, pgx.StrictNamedArgs{"ids": ids})
 	if err == nil && counted {
 		err = fault.WrongState("outing", "counted already",

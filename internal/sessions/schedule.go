@@ -100,7 +100,8 @@ func holdCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (course, error) {
 	}
 	c, ok, err := pg.OptionalRow[course](ctx, tx,
 		`SELECT c.id, c.title, c.state, c.syllabus_id, c.level, y.content
-		FROM courses_course c JOIN courses_syllabus y ON y.centre_id = c.centre_id AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
+		FROM courses_course c JOIN courses_syllabus y ON y.centre_id = c.centre_id
+			AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
 		WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
 	switch {
 	case err != nil:

@@ -25,7 +25,8 @@ func morning() (r recorded, one, two dayview.Participant) {
 	two = dayview.Participant{ID: uuid.New(), PersonID: uuid.New(), PersonName: "Two", Role: dayview.Student,
 		GroupID:    new(uuid.New()),
 		Attendance: dayview.Absent}
-	v := dayview.View{Session: dayview.Session{ID: uuid.New(), Kind: ratio.Open, TimeZone: "UTC", State: dayview.UnderWay,
+	v := dayview.View{Session: dayview.Session{ID: uuid.New(), Kind: ratio.Open, TimeZone: "UTC",
+		State:    dayview.UnderWay,
 		StartsAt: ten, EndsAt: ten.Add(2 * time.Hour), OnDay: ten.Truncate(24 * time.Hour),
 		Dives: []dayview.Dive{{ID: uuid.New(), Number: 1}}},
 		Participants: []dayview.Participant{one, two}}

@@ -135,7 +135,8 @@ func attemptEntry(st watercheck.Snapshot, by actor.Actor, now time.Time, learned
 	if err != nil {
 		return e, row, err
 	}
-	saw, err := st.Witness(by, now, watercheck.Sighting{By: a.WitnessedBy, At: a.WitnessedAt, Member: "witnessed_at"}, at)
+	saw, err := st.Witness(by, now, watercheck.Sighting{By: a.WitnessedBy, At: a.WitnessedAt,
+		Member: "witnessed_at"}, at)
 	if err != nil {
 		return e, row, err
 	}

@@ -89,7 +89,8 @@ func TestWhatArrivesLateButWasSeenInTimeIsFine(t *testing.T) {
 	p.Exec(`UPDATE participant SET attendance = 'left_early', attendance_at = @at`,
 		map[string]any{"at": pooltest.Sunday.Add(time.Hour)})
 	out, err := p.Waterlog.LogGasChecks(t.Context(), p.By, p.Open,
-		[]waterlog.GasCheck{pooltest.Gas(p.InOpen[p.Enrolments[0]], pooltest.Read(187, "bar"), pooltest.Read(180, "bar"), pooltest.Sunday)})
+		[]waterlog.GasCheck{pooltest.Gas(p.InOpen[p.Enrolments[0]], pooltest.Read(187, "bar"),
+			pooltest.Read(180, "bar"), pooltest.Sunday)})
 	require.NoError(t, err)
 	require.Empty(t, out[0].Findings)
 }
@@ -144,7 +145,8 @@ func TestNobodyIsInTwice(t *testing.T) {
 }
 
 func TestTheEndOfADive(t *testing.T) {
-	start := waterlog.TimeIn{Rating: pooltest.Read(207, "bar"), Size: pooltest.Read(11.1, "L"), Start: pooltest.Read(200, "bar")}
+	start := waterlog.TimeIn{Rating: pooltest.Read(207, "bar"), Size: pooltest.Read(11.1, "L"),
+		Start: pooltest.Read(200, "bar")}
 	for _, c := range []struct {
 		name string
 		end  waterlog.TimeOut
@@ -155,13 +157,15 @@ func TestTheEndOfADive(t *testing.T) {
 		{"as planned", waterlog.TimeOut{OutAt: pooltest.Sunday.Add(20 * time.Minute), Depth: pooltest.Read(12, "m"),
 			End: pooltest.Read(50, "bar")}, []string{}},
 		{"as planned, in feet and psi",
-			waterlog.TimeOut{OutAt: pooltest.Sunday.Add(20 * time.Minute), Depth: pooltest.Read(39, "ft"), End: pooltest.Read(700, "psi")},
+			waterlog.TimeOut{OutAt: pooltest.Sunday.Add(20 * time.Minute), Depth: pooltest.Read(39, "ft"),
+				End: pooltest.Read(700, "psi")},
 			[]string{}},
 		{"below 50 bar", waterlog.TimeOut{OutAt: pooltest.Sunday.Add(20 * time.Minute), Depth: pooltest.Read(12, "m"),
 			End: pooltest.Read(49, "bar")}, []string{watercheck.EndPressure.ID}},
 		{"below 700 psi", waterlog.TimeOut{OutAt: pooltest.Sunday.Add(20 * time.Minute), Depth: pooltest.Read(12, "m"),
 			End: pooltest.Read(690, "psi")}, []string{watercheck.EndPressure.ID}},
-		{"too deep and too short", waterlog.TimeOut{OutAt: pooltest.Sunday.Add(10 * time.Minute), Depth: pooltest.Read(13, "m")},
+		{"too deep and too short", waterlog.TimeOut{OutAt: pooltest.Sunday.Add(10 * time.Minute),
+			Depth: pooltest.Read(13, "m")},
 			[]string{syllabus.DiveBeyondLimit.ID, syllabus.DiveTooShort.ID}},
 		{"beyond the site's 18 m",
 			waterlog.TimeOut{OutAt: pooltest.Sunday.Add(20 * time.Minute), Depth: pooltest.Read(18.5, "m")},
@@ -169,7 +173,8 @@ func TestTheEndOfADive(t *testing.T) {
 		{"out before in", waterlog.TimeOut{OutAt: pooltest.Sunday.Add(-time.Minute), Depth: pooltest.Read(12, "m")},
 			[]string{syllabus.DiveIncomplete.ID, watercheck.OutBeforeIn.ID}},
 		{"with more gas than at the start",
-			waterlog.TimeOut{OutAt: pooltest.Sunday.Add(20 * time.Minute), Depth: pooltest.Read(12, "m"), End: pooltest.Read(3000, "psi")},
+			waterlog.TimeOut{OutAt: pooltest.Sunday.Add(20 * time.Minute), Depth: pooltest.Read(12, "m"),
+				End: pooltest.Read(3000, "psi")},
 			[]string{watercheck.EndAboveStart.ID}},
 		{"no depth recorded", waterlog.TimeOut{OutAt: pooltest.Sunday.Add(20 * time.Minute)},
 			[]string{syllabus.DiveIncomplete.ID}},
@@ -233,14 +238,16 @@ func TestADiveBeyondTheDepthOfARuleBookIsPointedOut(t *testing.T) {
 		limit, source     string // "": nothing is found
 	}{
 		{"a beginner to 20 m", "1995-05-05", "entry_level", []string{"france"}, pooltest.Read(20, "m"), "", ""},
-		{"a beginner deeper", "1995-05-05", "entry_level", []string{"france"}, pooltest.Read(20.1, "m"), "20 m", france},
+		{"a beginner deeper", "1995-05-05", "entry_level", []string{"france"}, pooltest.Read(20.1, "m"),
+			"20 m", france},
 		{"a beginner deeper, in feet", "1995-05-05", "entry_level", []string{"france"}, pooltest.Read(66, "ft"), "20 m",
 			france},
 		{"a first dive deeper than 6 m", "1995-05-05", "introductory", []string{"france", "general-open"},
 			pooltest.Read(6.5, "m"), "6 m", france},
 		{"aged 13", "2012-06-08", "entry_level", []string{"murcia-minors", "france"}, pooltest.Read(10.5, "m"), "10 m",
 			murcia},
-		{"14 on the day", "2012-06-07", "entry_level", []string{"murcia-minors", "france"}, pooltest.Read(10.5, "m"), "",
+		{"14 on the day", "2012-06-07", "entry_level", []string{"murcia-minors", "france"},
+			pooltest.Read(10.5, "m"), "",
 			""},
 		{"by a book that the centre does not apply", "2012-06-08", "entry_level", []string{"general-open"},
 			pooltest.Read(30, "m"), "", ""},

@@ -34,7 +34,8 @@ func TestImpossiblePressures(t *testing.T) {
 	}
 	out, err := p.TimesIn(p.OpenDives[0], rated(pooltest.Read(310, "bar"), pooltest.Read(207, "bar")),
 		rated(pooltest.Read(320, "bar"), pooltest.Read(207, "bar")), rated(pooltest.Read(-1, "bar"), nil),
-		rated(pooltest.Read(351, "bar"), pooltest.Read(300, "bar")), rated(nil, pooltest.Read(0, "bar")), rated(pooltest.Read(4500, "psi"),
+		rated(pooltest.Read(351, "bar"), pooltest.Read(300, "bar")), rated(nil,
+			pooltest.Read(0, "bar")), rated(pooltest.Read(4500, "psi"),
 			pooltest.Read(3000, "psi")), rated(pooltest.Read(4600, "psi"), pooltest.Read(3000, "psi")))
 	require.NoError(t, err)
 	for i, want := range []journal.Status{journal.Recorded, journal.NotRecorded, journal.NotRecorded,
@@ -44,7 +45,8 @@ func TestImpossiblePressures(t *testing.T) {
 	require.Equal(t, "/items/1/start_pressure", out[1].Refusal.Findings[0].Pointer)
 	// 1.5 times the higher of the two ratings, 207 bar and 3000 psi (206.8 bar).
 	// Who posts a reading can look again; a batch may bring the time in later.
-	possible, above := pooltest.Gas(part, pooltest.Read(310.5, "bar"), nil, pooltest.Sunday), pooltest.Gas(part, pooltest.Read(311, "bar"), nil, pooltest.Sunday)
+	possible, above := pooltest.Gas(part, pooltest.Read(310.5, "bar"), nil,
+		pooltest.Sunday), pooltest.Gas(part, pooltest.Read(311, "bar"), nil, pooltest.Sunday)
 	posted, err := p.Waterlog.LogGasChecks(t.Context(), p.By, p.Open, []waterlog.GasCheck{possible, above})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, posted[0].Status)
@@ -92,7 +94,8 @@ func TestWhoCanHaveSeenIt(t *testing.T) {
 		{"nobody known", p.Instructor, new(uuid.New()), "unknown_reference"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			check := pooltest.Gas(p.InOpen[p.Enrolments[0]], pooltest.Read(187, "bar"), pooltest.Read(180, "bar"), pooltest.Sunday)
+			check := pooltest.Gas(p.InOpen[p.Enrolments[0]], pooltest.Read(187, "bar"),
+				pooltest.Read(180, "bar"), pooltest.Sunday)
 			check.WitnessedBy = c.saw
 			out, err := p.Waterlog.LogGasChecks(t.Context(), p.As(c.caller), p.Open, []waterlog.GasCheck{check})
 			require.NoError(t, err)
@@ -147,7 +150,8 @@ func TestEachItemOfManyIsAnsweredByItself(t *testing.T) {
 // An entry that is sent twice at once is recorded once, and both are told so.
 func TestAnEntrySentTwiceAtOnceIsRecordedOnce(t *testing.T) {
 	p := pooltest.New(t, 1)
-	check := pooltest.Gas(p.InOpen[p.Enrolments[0]], pooltest.Read(187, "bar"), pooltest.Read(180, "bar"), pooltest.Sunday)
+	check := pooltest.Gas(p.InOpen[p.Enrolments[0]], pooltest.Read(187, "bar"), pooltest.Read(180, "bar"),
+		pooltest.Sunday)
 	const clients = 8
 	statuses := make(chan journal.Status, clients)
 	for range clients {
@@ -248,7 +252,8 @@ func TestATheoryResultNamesWhatThereIs(t *testing.T) {
 	}
 	require.NoError(t, result(func(r *assessment.NewTheoryResult) { r.SessionID = &p.Confined }))
 	require.NoError(t, result(func(r *assessment.NewTheoryResult) { r.WitnessedBy = &p.Assistant }))
-	require.ErrorIs(t, result(func(r *assessment.NewTheoryResult) { r.SessionID = new(uuid.New()) }), fault.Refused.Err())
+	require.ErrorIs(t, result(func(r *assessment.NewTheoryResult) { r.SessionID = new(uuid.New()) }),
+		fault.Refused.Err())
 	require.ErrorIs(t, result(func(r *assessment.NewTheoryResult) { r.WitnessedBy = new(uuid.New()) }),
 		fault.Refused.Err())
 	require.ErrorIs(t, result(func(r *assessment.NewTheoryResult) { r.WitnessedBy = new(p.PersonOf(e)) }),

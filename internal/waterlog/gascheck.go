@@ -171,7 +171,8 @@ func gasCheckEntry(st watercheck.Snapshot, by actor.Actor, now time.Time, rating
 	if err := c.believable(at); err != nil {
 		return e, row, err
 	}
-	saw, err := st.Witness(by, now, watercheck.Sighting{By: c.WitnessedBy, At: c.WitnessedAt, Member: "witnessed_at"}, at)
+	saw, err := st.Witness(by, now, watercheck.Sighting{By: c.WitnessedBy, At: c.WitnessedAt,
+		Member: "witnessed_at"}, at)
 	if err != nil {
 		return e, row, err
 	}

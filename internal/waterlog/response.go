@@ -93,7 +93,8 @@ func responseEntry(st watercheck.Snapshot, by actor.Actor, now time.Time, r Resp
 	if _, err := st.TrainingDive(r.DiveID, at+"/dive_id"); err != nil {
 		return e, row, err
 	}
-	saw, err := st.Witness(by, now, watercheck.Sighting{By: r.WitnessedBy, At: r.WitnessedAt, Member: "witnessed_at"}, at)
+	saw, err := st.Witness(by, now, watercheck.Sighting{By: r.WitnessedBy, At: r.WitnessedAt,
+		Member: "witnessed_at"}, at)
 	if err != nil {
 		return e, row, err
 	}

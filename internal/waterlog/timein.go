@@ -90,7 +90,8 @@ func (s *Service) EnterTimesIn(ctx context.Context, by actor.Actor, tx *pg.Tx, v
 			}
 			p := d.Parts[t.ParticipantID]
 			e.Also = append(e.Also, unready[p.ID]...)
-			e.Also = append(e.Also, d.JudgeTeam(teamsOf(in), watercheck.Teamed{Participant: t.ParticipantID, Team: t.Team})...)
+			e.Also = append(e.Also, d.JudgeTeam(teamsOf(in),
+				watercheck.Teamed{Participant: t.ParticipantID, Team: t.Team})...)
 			if p.EnrolmentID != nil {
 				e.Also = append(e.Also, d.JudgePrerequisites(*learned[*p.EnrolmentID], p)...)
 			}

@@ -106,7 +106,8 @@ func (w *walker) value(of *shape) error {
 	}
 	if w.values++; w.values > mostValues {
 		w.path = nil
-		return w.alone(InvalidValue.Say("There are more than {most} values in the body. Send less at once.", mostValues))
+		return w.alone(InvalidValue.Say("There are more than {most} values in the body. Send less at once.",
+			mostValues))
 	}
 	if w.within > 0 {
 		w.strays++

@@ -220,7 +220,8 @@ func (p *Pool) Plan(dive *uuid.UUID, turn, low *units.Reading, participants ...u
 	p.Exec(`INSERT INTO gas_plan_person (centre_id, plan_id, participant_id, low, turn, start)
 		SELECT @centre, @id, x, @low, @turn, '(200,bar)' FROM unnest(@parts::uuid[]) x`, args)
 	p.Exec(`INSERT INTO gas_plan_confirmed (centre_id, plan_id, session_id, dive_id, turn, findings, accepted, confirmed_by, token_id, confirmed_at)
-		SELECT @centre, @id, @session, @dive, (SELECT count(*) + 1 FROM gas_plan_confirmed WHERE session_id = @session), '[]', '[]', @by,
+		SELECT @centre, @id, @session, @dive, (SELECT count(*) + 1 FROM gas_plan_confirmed
+			WHERE session_id = @session), '[]', '[]', @by,
 			(SELECT id FROM token WHERE person_id = @by), @now`, args)
 }
 

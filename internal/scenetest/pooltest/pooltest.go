@@ -161,7 +161,8 @@ func First() string {
 // Verified holds the ledger against the rows.
 func (p *Pool) Verified(t *testing.T) {
 	t.Helper()
-	report, err := ledger.Verify(t.Context(), p.DB.DB, p.Centre, ledger.Join(waterview.Ledger, assessment.Ledger, journal.Ledger))
+	report, err := ledger.Verify(t.Context(), p.DB.DB, p.Centre,
+		ledger.Join(waterview.Ledger, assessment.Ledger, journal.Ledger))
 	require.NoError(t, err)
 	require.Empty(t, report.Problems)
 }
