@@ -158,8 +158,7 @@ func showAcceptances(ctx context.Context, tx *pg.Tx, list []SignedOff) error {
 	}
 	accepted, err := journal.AcceptedOf(ctx, tx, "enrolment", enrolments)
 	for i, o := range list {
-		made := journal.MadeAt(accepted[o.EnrolmentID], o.RecordedAt)
-		list[i].Findings = journal.WithAcceptances(o.Findings, made)
+		list[i].Findings = journal.WithAcceptances(list[i].Findings, journal.ForSignOff(accepted[o.EnrolmentID], o.ID))
 	}
 	return err
 }

@@ -297,6 +297,32 @@ func TestFailuresAreAcceptedByTheSigner(t *testing.T) {
 	require.Equal(t, 1, p.Count(`SELECT FROM decision WHERE kind = 'sign_off' AND accepted::text LIKE '%breathing calmly%'`))
 }
 
+// Two sign-offs of one student in one call are accepted with a reason each, and each is
+// shown with its own.
+func TestEachSignOffShowsTheReasonOfItsOwn(t *testing.T) {
+	p := pooltest.New(t, 1)
+	e := p.Enrolments[0]
+	before, after := dependent()
+	wishes := []assessment.Signing{{EnrolmentID: e, Skill: before}, {EnrolmentID: e, Skill: after}}
+	for _, w := range wishes {
+		out, err := p.Waterlog.LogAttempts(t.Context(), p.By, p.Confined, []waterlog.Attempt{{ID: uuid.New(),
+			ParticipantID: p.InConfined[e], Skill: w.Skill, Reason: new("bolts"), WitnessedAt: p.WitnessedAt}})
+		pooltest.Logged(t, out, err)
+	}
+	for i, reason := range []string{"shown on the line", "shown in mid-water"} {
+		wishes[i].ID = uuid.New()
+		wishes[i].Accept = []journal.Acceptance{{Rule: syllabus.FailedSince.ID, SubjectID: e.String(), Reason: reason}}
+	}
+	p.Signed(t, p.Confined, wishes...)
+	list, err := p.Assessment.SignOffs(t.Context(), p.By, e)
+	require.NoError(t, err)
+	shown := map[uuid.UUID]string{}
+	for _, o := range list {
+		shown[o.ID] = o.Findings.Of(syllabus.FailedSince)[0].Accepted.Reason
+	}
+	require.Equal(t, map[uuid.UUID]string{wishes[0].ID: "shown on the line", wishes[1].ID: "shown in mid-water"}, shown)
+}
+
 // A sign-off from the water cannot know of what another phone still holds: it is
 // recorded, and whoever completes accepts the failures, in whichever order both came.
 func TestASignOffFromTheWaterIsFlaggedWithItsFailures(t *testing.T) {

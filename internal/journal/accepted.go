@@ -24,6 +24,8 @@ type Acceptance struct {
 	By     uuid.UUID `json:"-"`
 	ByName string    `json:"-"`
 	At     time.Time `json:"-"`
+
+	SignOff *uuid.UUID `json:"-"` // that the decision was about; nil for other decisions
 }
 
 // Accepting returns acceptances as a person makes them in this transaction, under their name. It asks
@@ -56,9 +58,21 @@ func MadeAt(list []Acceptance, at time.Time) (out []Acceptance) {
 	return out
 }
 
+// ForSignOff returns the acceptances of the decision that made a sign-off. Several sign-offs of one
+// enrolment may be decided at the same moment, each with acceptances of its own.
+func ForSignOff(list []Acceptance, signOff uuid.UUID) (out []Acceptance) {
+	for _, a := range list {
+		if a.SignOff != nil && *a.SignOff == signOff {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
 const acceptedColumns = `a->>'rule' AS rule, coalesce(a->>'subject_type', '') AS subject_type,
 		a->>'subject_id' AS subject_id, a->>'reason' AS reason,
-		d.person_id AS "by", n.name AS by_name, d.decided_at AS at`
+		d.person_id AS "by", n.name AS by_name, d.decided_at AS at,
+		(d.judged_on->'sign_off'->>'sign_off_id')::uuid AS sign_off`
 
 // Accepted returns the cautions that were accepted before in decisions about a subject: the thing of
 // that type with that id. The first acceptance comes first.
