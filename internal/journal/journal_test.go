@@ -130,6 +130,7 @@ func TestAWitnessMayNotComeFromTheFuture(t *testing.T) {
 	var f *fault.Fault
 	require.ErrorAs(t, err, &f)
 	require.Equal(t, map[string]any{"given_at": "2026-06-06T09:05:01Z", "service_at": "2026-06-06T09:00:00Z",
+		"limit": map[string]any{"value": 300.0, "unit": "s"},
 		"ahead": map[string]any{"value": 301.0, "unit": "s"}}, f.Findings[0].Params)
 }
 

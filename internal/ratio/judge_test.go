@@ -190,7 +190,7 @@ func TestCuresSayWhatWouldHelp(t *testing.T) {
 		return out
 	}
 	open := books(t, "general-open")
-	other := "Open another group with another instructor."
+	other := "Create another group with another instructor."
 	require.Equal(t, []string{"Add 1 assistant: the limit becomes 10.", "Move 1 student to another group.",
 		other},
 		messages(group(ratio.Open, ratio.EntryLevel, 0, aged(9, 30)...), open...))
