@@ -177,7 +177,7 @@ func (s *Service) workOff(ctx context.Context, by actor.Actor, centre uuid.UUID,
 	if err := s.db.ReadBatch(ctx, centre, func(b *pgx.Batch) { pg.QueueRows(b, &ids, sql, args) }); err != nil {
 		return err
 	}
-	if _, err := s.judge(ctx, by, ids); err != nil {
+	if err := s.judge(ctx, by, ids); err != nil {
 		return err
 	}
 	return s.db.InTx(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {

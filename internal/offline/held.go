@@ -221,7 +221,7 @@ func (s *Service) JudgeHeld(ctx context.Context, by actor.Actor, id uuid.UUID) (
 		}
 		ids = distinct(ids, beside)
 	}
-	if _, err := s.judge(ctx, by, ids); err != nil {
+	if err := s.judge(ctx, by, ids); err != nil {
 		return out, err
 	}
 	return out, s.db.InTx(ctx, by.Centre, find)

@@ -85,14 +85,13 @@ func timings(rows []held) map[uuid.UUID]journal.Timing {
 
 // judge judges those of the entries that are held: the facts of each session in a
 // transaction, those of each outing, then the sign-offs, each until nothing more of them
-// stands. It returns what was recorded. The order in which entries arrived plays no part.
-func (s *Service) judge(ctx context.Context, by actor.Actor, ids []uuid.UUID) (map[uuid.UUID]journal.Result,
-	error) {
+// stands. The order in which entries arrived plays no part.
+func (s *Service) judge(ctx context.Context, by actor.Actor, ids []uuid.UUID) error {
 	rows, err := s.placesOf(ctx, by, ids)
-	if err != nil {
-		return nil, err
+	if err == nil {
+		_, err = s.judgeParts(ctx, by, partsOf(rows), nil)
 	}
-	return s.judgeParts(ctx, by, partsOf(rows), nil)
+	return err
 }
 
 // judgeParts is judge of entries whose places are known. last, unless it is nil, adds

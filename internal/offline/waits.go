@@ -168,7 +168,7 @@ func (s *Service) gated(ctx context.Context, by actor.Actor, sql string, args pg
 	if !judgeFirst {
 		return err
 	}
-	if _, err := s.judge(ctx, by, ids); ctx.Err() != nil {
+	if err := s.judge(ctx, by, ids); ctx.Err() != nil {
 		return err
 	}
 	return pass(ctx)

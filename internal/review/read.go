@@ -26,7 +26,8 @@ import (
 // Explained is a decision with what it was judged on, as far as its reader may see it.
 type Explained struct {
 	journal.Decided
-	On       *decision.JudgedOn // nil: kept in a form of before
+	On       *decision.JudgedOn // nil where Unread says why
+	Unread   error              // why On is missing: it was kept in another form
 	Names    []finding.Named    // of what On names, as they are now
 	Withheld []string           // the members of On that the reader may not see
 }
@@ -57,9 +58,9 @@ func (s *Service) Explain(ctx context.Context, by actor.Actor, id uuid.UUID) (ou
 		if err := mayRead(ctx, tx, by, "getDecision", out.Subject()); err != nil {
 			return err
 		}
-		on, err := decision.Read(out.JudgedOn)
-		if err != nil {
-			return nil // shown without it
+		var on decision.JudgedOn
+		if on, out.Unread = decision.Read(out.JudgedOn); out.Unread != nil {
+			return nil
 		}
 		if !by.May(access.PapersRead) && on.WithoutPapers() {
 			out.Withheld = []string{"papers", "unfit"}

@@ -115,9 +115,8 @@ func (s *Service) judgeAgain(ctx context.Context, tx *pg.Tx, id uuid.UUID) (out 
 		out.Unjudged = fmt.Errorf("decisions of the kind %q cannot be judged again", out.Kind)
 		return out, nil
 	}
-	on, err := decision.Read(out.JudgedOn)
-	if err != nil {
-		out.Unjudged = err
+	var on decision.JudgedOn
+	if on, out.Unjudged = decision.Read(out.JudgedOn); out.Unjudged != nil {
 		return out, nil
 	}
 	again, err := judge(ctx, tx, out.Decided, on)
