@@ -71,8 +71,7 @@ func newCrowd(t *testing.T) *crowd {
 	}
 	for i, s := range c.open {
 		for k, name := range []string{"blue", "red"} {
-			_, _, _, err := c.sessions.OpenGroup(t.Context(), c.by,
-				sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: c.crew[2*i+k]}, nil)
+			_, _, _, err := c.sessions.OpenGroup(t.Context(), c.by, sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: c.crew[2*i+k]}, nil)
 			require.NoError(t, err)
 		}
 	}
@@ -98,18 +97,15 @@ func (c *crowd) one(r *rand.Rand) error {
 	}
 	switch r.IntN(13) {
 	case 0, 1, 2:
-		_, _, err := c.sessions.Place(c.Context(), c.by,
-			sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolments[r.IntN(len(c.enrolments))]},
-				SessionIDs: []uuid.UUID{s}, GroupName: []string{"blue", "red"}[r.IntN(2)]}, nil)
+		_, _, err := c.sessions.Place(c.Context(), c.by, sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolments[r.IntN(len(c.enrolments))]},
+			SessionIDs: []uuid.UUID{s}, GroupName: []string{"blue", "red"}[r.IntN(2)]}, nil)
 		return err
 	case 3:
 		g, err := c.group(r, s)
 		if err != nil {
 			return err
 		}
-		_, _, _, err = c.sessions.AddParticipant(c.Context(), c.by,
-			sessions.NewParticipant{Key: once.New(), SessionID: s, GroupID: &g,
-				PersonID: c.crew[r.IntN(len(c.crew))], Role: sessions.Assistant}, nil)
+		_, _, _, err = c.sessions.AddParticipant(c.Context(), c.by, sessions.NewParticipant{Key: once.New(), SessionID: s, GroupID: &g, PersonID: c.crew[r.IntN(len(c.crew))], Role: sessions.Assistant}, nil)
 		return err
 	case 4:
 		p, err := c.part(r, s)
@@ -125,11 +121,8 @@ func (c *crowd) one(r *rand.Rand) error {
 		if err != nil {
 			return err
 		}
-		_, _, err = c.sessions.CallRoll(c.Context(), c.by, s,
-			[]sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &p.ID,
-				WitnessedAt: time.Date(2026, 6, 1, 7, r.IntN(60), 0, 0, time.UTC),
-				Attendance: []sessions.Attendance{sessions.Present, sessions.Late, sessions.Absent,
-					sessions.SatOut, sessions.LeftEarly}[r.IntN(5)]}})
+		_, _, err = c.sessions.CallRoll(c.Context(), c.by, s, []sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &p.ID, WitnessedAt: time.Date(2026, 6, 1, 7, r.IntN(60), 0, 0, time.UTC),
+			Attendance: []sessions.Attendance{sessions.Present, sessions.Late, sessions.Absent, sessions.SatOut, sessions.LeftEarly}[r.IntN(5)]}})
 		return err
 	case 7:
 		return c.unexpected(r, s)
@@ -140,8 +133,7 @@ func (c *crowd) one(r *rand.Rand) error {
 		if err != nil {
 			return err
 		}
-		_, _, err = c.sessions.ReplaceInstructor(c.Context(), c.by,
-			sessions.Replacement{GroupID: g, PersonID: c.crew[r.IntN(4)], Stays: r.IntN(2) == 0}, nil)
+		_, _, err = c.sessions.ReplaceInstructor(c.Context(), c.by, sessions.Replacement{GroupID: g, PersonID: c.crew[r.IntN(4)], Stays: r.IntN(2) == 0}, nil)
 		return err
 	case 10, 11:
 		return c.further(r, s)
@@ -171,15 +163,12 @@ func (c *crowd) other(r *rand.Rand, s uuid.UUID) error {
 		if i := slices.Index(c.pool, s); i >= 0 {
 			day = 2 + i
 		}
-		_, _, err := c.sessions.MoveSession(c.Context(), c.by,
-			sessions.Rescheduling{SessionID: s, Times: sessions.Times{StartsLocal: fmt.Sprintf("2026-06-%02dT%02d:00", day, hour),
-				EndsLocal: fmt.Sprintf("2026-06-%02dT%02d:00", day, hour+3)}}, nil)
+		_, _, err := c.sessions.MoveSession(c.Context(), c.by, sessions.Rescheduling{SessionID: s, Times: sessions.Times{StartsLocal: fmt.Sprintf("2026-06-%02dT%02d:00", day, hour),
+			EndsLocal: fmt.Sprintf("2026-06-%02dT%02d:00", day, hour+3)}}, nil)
 		return err
 	case 2:
 		seen := units.Read(float64(r.IntN(20)), units.UnitMetre)
-		_, _, err := c.sessions.ReportConditions(c.Context(), c.by,
-			sessions.Report{Key: once.New(), SessionID: s, Visibility: &seen,
-				WitnessedAt: time.Date(2026, 6, 1, 7, r.IntN(60), 0, 0, time.UTC)})
+		_, _, err := c.sessions.ReportConditions(c.Context(), c.by, sessions.Report{Key: once.New(), SessionID: s, Visibility: &seen, WitnessedAt: time.Date(2026, 6, 1, 7, r.IntN(60), 0, 0, time.UTC)})
 		return err
 	case 3:
 		row, err := c.sessions.Session(c.Context(), c.by, s)
@@ -241,11 +230,8 @@ func (c *crowd) unexpected(r *rand.Rand, s uuid.UUID) error {
 		return err
 	}
 	i := r.IntN(len(c.students))
-	_, _, err = c.sessions.CallRoll(c.Context(), c.by, s,
-		[]sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present,
-			WitnessedAt: time.Date(2026, 6, 1, 7, 30, 0, 0, time.UTC),
-			Unexpected: &sessions.Unexpected{PersonID: c.students[i], EnrolmentID: &c.enrolments[i], GroupID: &g,
-				Role: sessions.Student}}})
+	_, _, err = c.sessions.CallRoll(c.Context(), c.by, s, []sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 1, 7, 30, 0, 0, time.UTC),
+		Unexpected: &sessions.Unexpected{PersonID: c.students[i], EnrolmentID: &c.enrolments[i], GroupID: &g, Role: sessions.Student}}})
 	return err
 }
 
@@ -308,15 +294,13 @@ func (c *crowd) check(t *testing.T) {
 		books, err := ratio.Applied(ratio.GeneralPractice(), own)
 		require.NoError(t, err)
 		groups, err := pg.Rows[groupRow](ctx, tx, `SELECT g.id, g.session_id, g.places_lowered, s.places_lowered AS session_lowered, s.kind, s.on_day, g.students, g.places, g.cleared,
-			(s.visibility).value AS visibility_m FROM session_group g
-				JOIN session s ON s.centre_id = g.centre_id AND s.id = g.session_id
+			(s.visibility).value AS visibility_m FROM session_group g JOIN session s ON s.centre_id = g.centre_id AND s.id = g.session_id
 			WHERE s.state IN ('planned', 'under_way')`, pgx.StrictNamedArgs{})
 		require.NoError(t, err)
 		for _, g := range groups {
 			v := ratio.Judge(books, c.recount(ctx, t, tx, g))
 			require.Equal(t, v.Places, g.Places)
-			require.Equal(t, g.Cleared, g.Students <= v.Places, "a group of %d with %d places, cleared %v",
-				g.Students, v.Places, g.Cleared)
+			require.Equal(t, g.Cleared, g.Students <= v.Places, "a group of %d with %d places, cleared %v", g.Students, v.Places, g.Cleared)
 		}
 		return nil
 	}))
@@ -403,8 +387,7 @@ func TestNoGroupIsClearedAndOverItsRatio(t *testing.T) {
 	t.Logf("answered: %v", c.answered)
 	require.Greater(t, c.answered["done"], 100)
 	require.Greater(t, c.answered["rules_refused"], 20)
-	for _, what := range []string{"create_group", "open_session", "cancel_session", "void_paper",
-		"record_paper", "rule_books"} {
+	for _, what := range []string{"create_group", "open_session", "cancel_session", "void_paper", "record_paper", "rule_books"} {
 		require.NotZero(t, c.answered[what], what)
 	}
 	report, err := ledger.Verify(t.Context(), c.DB.DB, c.Centre, app.Ledger())
