@@ -11,18 +11,25 @@ import (
 	"tankside/api"
 	"tankside/internal/fault"
 	"tankside/internal/httpapi/answer"
+	"tankside/internal/httpapi/contract"
 	"tankside/internal/offline"
 )
 
+// batchHandlers serves batches of entries and held entries.
+type batchHandlers struct {
+	offline  *offline.Service
+	contract *contract.Contract
+}
+
 // SendBatch implements POST /v1/batches.
-func (s *server) SendBatch(ctx context.Context, r api.SendBatchRequestObject) (api.SendBatchResponseObject,
-	error) {
-	read := func(raw json.RawMessage) offline.BatchEntry { return sent(s.contract, raw) }
+func (h batchHandlers) SendBatch(ctx context.Context,
+	r api.SendBatchRequestObject) (api.SendBatchResponseObject, error) {
+	read := func(raw json.RawMessage) offline.BatchEntry { return sent(h.contract, raw) }
 	living, err := clocks(r.Body.Clocks)
 	if err != nil {
 		return nil, err
 	}
-	out, err := s.Offline.Send(ctx, callerOf(ctx),
+	out, err := h.offline.Send(ctx, callerOf(ctx),
 		offline.Batch{Device: r.Body.DeviceID, SentAt: r.Body.SentAt, Clocks: living,
 			Entries: each(r.Body.Entries, read)})
 	return api.SendBatch200JSONResponse{BatchResultsJSONResponse: api.BatchResultsJSONResponse{DeviceID: r.Body.DeviceID, ReceivedAt: out.ReceivedAt.UTC(),
@@ -30,13 +37,13 @@ func (s *server) SendBatch(ctx context.Context, r api.SendBatchRequestObject) (a
 }
 
 // ListHeldEntries implements GET /v1/held-entries.
-func (s *server) ListHeldEntries(ctx context.Context,
+func (h batchHandlers) ListHeldEntries(ctx context.Context,
 	r api.ListHeldEntriesRequestObject) (api.ListHeldEntriesResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Offline.HeldEntries(ctx, callerOf(ctx), given(r.Params.State, []string{"held"}),
+	list, after, err := h.offline.HeldEntries(ctx, callerOf(ctx), given(r.Params.State, []string{"held"}),
 		given(r.Params.SessionID, nil), p)
 	if err != nil {
 		return nil, err
@@ -47,23 +54,23 @@ func (s *server) ListHeldEntries(ctx context.Context,
 }
 
 // DropHeldEntry implements POST /v1/held-entries/{id}/drop.
-func (s *server) DropHeldEntry(ctx context.Context,
+func (h batchHandlers) DropHeldEntry(ctx context.Context,
 	r api.DropHeldEntryRequestObject) (api.DropHeldEntryResponseObject, error) {
-	h, err := s.Offline.DropHeld(ctx, callerOf(ctx), r.ID, r.Body.Reason)
+	held, err := h.offline.DropHeld(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	if err != nil {
 		return nil, err
 	}
-	return api.DropHeldEntry200JSONResponse{HeldEntryJSONResponse: api.HeldEntryJSONResponse(heldView(h))}, nil
+	return api.DropHeldEntry200JSONResponse{HeldEntryJSONResponse: api.HeldEntryJSONResponse(heldView(held))}, nil
 }
 
 // JudgeHeldEntry implements POST /v1/held-entries/{id}/judge.
-func (s *server) JudgeHeldEntry(ctx context.Context,
+func (h batchHandlers) JudgeHeldEntry(ctx context.Context,
 	r api.JudgeHeldEntryRequestObject) (api.JudgeHeldEntryResponseObject, error) {
-	h, err := s.Offline.JudgeHeld(ctx, callerOf(ctx), r.ID)
+	held, err := h.offline.JudgeHeld(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
-	return api.JudgeHeldEntry200JSONResponse{HeldEntryJSONResponse: api.HeldEntryJSONResponse(heldView(h))}, nil
+	return api.JudgeHeldEntry200JSONResponse{HeldEntryJSONResponse: api.HeldEntryJSONResponse(heldView(held))}, nil
 }
 
 func heldView(h offline.Held) api.HeldEntry {

@@ -11,10 +11,15 @@ import (
 	"tankside/internal/units"
 )
 
+// bookHandlers serves rule books.
+type bookHandlers struct {
+	centre *centre.Service
+}
+
 // ListRuleBooks implements GET /v1/rule-books.
-func (s *server) ListRuleBooks(ctx context.Context,
+func (h bookHandlers) ListRuleBooks(ctx context.Context,
 	_ api.ListRuleBooksRequestObject) (api.ListRuleBooksResponseObject, error) {
-	books, err := s.Centre.RuleBooks(ctx, callerOf(ctx))
+	books, err := h.centre.RuleBooks(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
 	}

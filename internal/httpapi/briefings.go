@@ -12,8 +12,13 @@ import (
 	"tankside/internal/signal"
 )
 
+// briefingHandlers serves briefings.
+type briefingHandlers struct {
+	briefings *briefings.Service
+}
+
 // RecordBriefing implements POST /v1/sessions/{id}/briefings.
-func (s *server) RecordBriefing(ctx context.Context,
+func (h briefingHandlers) RecordBriefing(ctx context.Context,
 	r api.RecordBriefingRequestObject) (api.RecordBriefingResponseObject, error) {
 	b := r.Body
 	n := briefings.NewBriefing{Key: creation(ctx, b.ID), SessionID: r.ID, GivenBy: b.GivenBy,
@@ -48,7 +53,7 @@ func (s *server) RecordBriefing(ctx context.Context,
 		n.Acknowledged = append(n.Acknowledged,
 			briefings.NewAcknowledgement{PersonID: h.PersonID, How: briefings.AcknowledgedBy(h.How)})
 	}
-	out, created, err := s.Briefings.Record(ctx, callerOf(ctx), n)
+	out, created, err := h.briefings.Record(ctx, callerOf(ctx), n)
 	switch {
 	case err != nil:
 		return nil, err
@@ -60,9 +65,9 @@ func (s *server) RecordBriefing(ctx context.Context,
 }
 
 // ListBriefings implements GET /v1/sessions/{id}/briefings.
-func (s *server) ListBriefings(ctx context.Context,
+func (h briefingHandlers) ListBriefings(ctx context.Context,
 	r api.ListBriefingsRequestObject) (api.ListBriefingsResponseObject, error) {
-	list, err := s.Briefings.List(ctx, callerOf(ctx), r.ID)
+	list, err := h.briefings.List(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -78,9 +83,9 @@ func (s *server) ListBriefings(ctx context.Context,
 }
 
 // GetBriefing implements GET /v1/briefings/{id}.
-func (s *server) GetBriefing(ctx context.Context,
+func (h briefingHandlers) GetBriefing(ctx context.Context,
 	r api.GetBriefingRequestObject) (api.GetBriefingResponseObject, error) {
-	b, err := s.Briefings.Get(ctx, callerOf(ctx), r.ID)
+	b, err := h.briefings.Get(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -88,9 +93,9 @@ func (s *server) GetBriefing(ctx context.Context,
 }
 
 // AcknowledgeBriefing implements POST /v1/briefings/{id}/acknowledge.
-func (s *server) AcknowledgeBriefing(ctx context.Context,
+func (h briefingHandlers) AcknowledgeBriefing(ctx context.Context,
 	r api.AcknowledgeBriefingRequestObject) (api.AcknowledgeBriefingResponseObject, error) {
-	b, err := s.Briefings.Acknowledge(ctx, callerOf(ctx), r.ID,
+	b, err := h.briefings.Acknowledge(ctx, callerOf(ctx), r.ID,
 		given(r.Body, api.AcknowledgeOwn{}).AcknowledgedAt)
 	if err != nil {
 		return nil, err
@@ -99,13 +104,13 @@ func (s *server) AcknowledgeBriefing(ctx context.Context,
 }
 
 // RecordAcknowledgements implements POST /v1/briefings/{id}/acknowledgements.
-func (s *server) RecordAcknowledgements(ctx context.Context,
+func (h briefingHandlers) RecordAcknowledgements(ctx context.Context,
 	r api.RecordAcknowledgementsRequestObject) (api.RecordAcknowledgementsResponseObject, error) {
 	acknowledged := each(r.Body.Items, func(x api.AcknowledgementAdd) briefings.NewAcknowledgement {
 		return briefings.NewAcknowledgement{ID: x.ID, PersonID: x.PersonID, How: briefings.AcknowledgedBy(x.How),
 			WitnessedBy: x.WitnessedBy, WitnessedAt: x.WitnessedAt}
 	})
-	out, err := s.Briefings.RecordAcknowledgements(ctx, callerOf(ctx), r.ID, acknowledged)
+	out, err := h.briefings.RecordAcknowledgements(ctx, callerOf(ctx), r.ID, acknowledged)
 	if err != nil {
 		return nil, err
 	}

@@ -17,9 +17,9 @@ import (
 )
 
 // GetBriefingSheet implements GET /v1/briefings/{id}/sheet.
-func (s *server) GetBriefingSheet(ctx context.Context,
+func (h briefingHandlers) GetBriefingSheet(ctx context.Context,
 	r api.GetBriefingSheetRequestObject) (api.GetBriefingSheetResponseObject, error) {
-	b, err := s.Briefings.Get(ctx, callerOf(ctx), r.ID)
+	b, err := h.briefings.Get(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}

@@ -7,13 +7,20 @@ import (
 
 	"tankside/api"
 	"tankside/internal/centre"
+	"tankside/internal/desk"
 	"tankside/internal/finding"
 )
 
+// centreHandlers serves the centre and its clock.
+type centreHandlers struct {
+	centre *centre.Service
+	desk   *desk.Service
+}
+
 // GetCentre implements GET /v1/centre.
-func (s *server) GetCentre(ctx context.Context, _ api.GetCentreRequestObject) (api.GetCentreResponseObject,
-	error) {
-	centre, err := s.Centre.Centre(ctx, callerOf(ctx))
+func (h centreHandlers) GetCentre(ctx context.Context,
+	_ api.GetCentreRequestObject) (api.GetCentreResponseObject, error) {
+	centre, err := h.centre.Centre(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
 	}
@@ -21,13 +28,13 @@ func (s *server) GetCentre(ctx context.Context, _ api.GetCentreRequestObject) (a
 }
 
 // ChangeCentre implements PATCH /v1/centre.
-func (s *server) ChangeCentre(ctx context.Context,
+func (h centreHandlers) ChangeCentre(ctx context.Context,
 	r api.ChangeCentreRequestObject) (api.ChangeCentreResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	centre, found, err := s.Desk.ChangeCentre(ctx, callerOf(ctx), version, func(c *centre.Settings) {
+	centre, found, err := h.desk.ChangeCentre(ctx, callerOf(ctx), version, func(c *centre.Settings) {
 		patch(&c.Name, r.Body.Name)
 		patch(&c.TimeZone, r.Body.TimeZone)
 		patch(&c.GaugeUnit, r.Body.GaugeUnit)
@@ -47,9 +54,9 @@ func (s *server) ChangeCentre(ctx context.Context,
 }
 
 // SetClock implements POST /v1/centre/set-clock.
-func (s *server) SetClock(ctx context.Context, r api.SetClockRequestObject) (api.SetClockResponseObject,
-	error) {
-	centre, err := s.Centre.SetClock(ctx, callerOf(ctx), r.Body.NowAt)
+func (h centreHandlers) SetClock(ctx context.Context,
+	r api.SetClockRequestObject) (api.SetClockResponseObject, error) {
+	centre, err := h.centre.SetClock(ctx, callerOf(ctx), r.Body.NowAt)
 	if err != nil {
 		return nil, err
 	}

@@ -10,10 +10,16 @@ import (
 	"tankside/internal/units"
 )
 
+// conventionHandlers serves conventions of signals.
+type conventionHandlers struct {
+	briefings    *briefings.Service
+	briefingsFor byDryRun[*briefings.Service]
+}
+
 // ListConventions implements GET /v1/conventions.
-func (s *server) ListConventions(ctx context.Context,
+func (h conventionHandlers) ListConventions(ctx context.Context,
 	r api.ListConventionsRequestObject) (api.ListConventionsResponseObject, error) {
-	list, err := s.Briefings.Conventions(ctx, callerOf(ctx))
+	list, err := h.briefings.Conventions(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
 	}
@@ -33,10 +39,10 @@ func (s *server) ListConventions(ctx context.Context,
 }
 
 // CreateConvention implements POST /v1/conventions.
-func (s *server) CreateConvention(ctx context.Context,
+func (h conventionHandlers) CreateConvention(ctx context.Context,
 	r api.CreateConventionRequestObject) (api.CreateConventionResponseObject, error) {
 	b := r.Body
-	c, found, created, err := s.services(r.Params.DryRun).Briefings.CreateConvention(ctx, callerOf(ctx),
+	c, found, created, err := h.briefingsFor(r.Params.DryRun).CreateConvention(ctx, callerOf(ctx),
 		creation(ctx, b.ID),
 		signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""),
 			Unit: units.Unit(b.Unit), Hands: signal.Hands(b.Hands), Style: signal.Style(b.Style),
@@ -55,7 +61,7 @@ func (s *server) CreateConvention(ctx context.Context,
 }
 
 // ExamineConvention implements POST /v1/conventions/examine.
-func (s *server) ExamineConvention(_ context.Context,
+func (h conventionHandlers) ExamineConvention(_ context.Context,
 	r api.ExamineConventionRequestObject) (api.ExamineConventionResponseObject, error) {
 	c := conventionDraft(*r.Body)
 	return api.ExamineConvention200JSONResponse{ExaminedJSONResponse: api.ExaminedJSONResponse{
@@ -71,9 +77,9 @@ func conventionDraft(b api.ConventionDraft) signal.Convention {
 }
 
 // GetConvention implements GET /v1/conventions/{code}.
-func (s *server) GetConvention(ctx context.Context,
+func (h conventionHandlers) GetConvention(ctx context.Context,
 	r api.GetConventionRequestObject) (api.GetConventionResponseObject, error) {
-	c, err := s.Briefings.Convention(ctx, callerOf(ctx), r.Code)
+	c, err := h.briefings.Convention(ctx, callerOf(ctx), r.Code)
 	if err != nil {
 		return nil, err
 	}
@@ -82,13 +88,13 @@ func (s *server) GetConvention(ctx context.Context,
 }
 
 // ChangeConvention implements PATCH /v1/conventions/{code}.
-func (s *server) ChangeConvention(ctx context.Context,
+func (h conventionHandlers) ChangeConvention(ctx context.Context,
 	r api.ChangeConventionRequestObject) (api.ChangeConventionResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	c, found, err := s.services(r.Params.DryRun).Briefings.ChangeConvention(ctx, callerOf(ctx),
+	c, found, err := h.briefingsFor(r.Params.DryRun).ChangeConvention(ctx, callerOf(ctx),
 		r.Code, version,
 		func(c *signal.Convention) { editConvention(c, *r.Body) }, acceptances(r.Body.Accept))
 	if err != nil {
@@ -121,9 +127,9 @@ func editConvention(c *signal.Convention, b api.ConventionPatch) {
 }
 
 // EncodeReading implements POST /v1/conventions/{code}/encode.
-func (s *server) EncodeReading(ctx context.Context,
+func (h conventionHandlers) EncodeReading(ctx context.Context,
 	r api.EncodeReadingRequestObject) (api.EncodeReadingResponseObject, error) {
-	shown, err := s.Briefings.Encode(ctx, callerOf(ctx), r.Code, reading(r.Body.Reading),
+	shown, err := h.briefings.Encode(ctx, callerOf(ctx), r.Code, reading(r.Body.Reading),
 		units.Unit(given(r.Body.GaugeUnit, "")), given(r.Body.Round, "") == "up")
 	if err != nil {
 		return nil, err
@@ -132,10 +138,10 @@ func (s *server) EncodeReading(ctx context.Context,
 }
 
 // DecodeGestures implements POST /v1/conventions/{code}/decode.
-func (s *server) DecodeGestures(ctx context.Context,
+func (h conventionHandlers) DecodeGestures(ctx context.Context,
 	r api.DecodeGesturesRequestObject) (api.DecodeGesturesResponseObject, error) {
 	seq := signal.Sequence(each(r.Body.Gestures, func(g string) signal.Gesture { return signal.Gesture(g) }))
-	said, found, err := s.Briefings.Decode(ctx, callerOf(ctx), r.Code, seq,
+	said, found, err := h.briefings.Decode(ctx, callerOf(ctx), r.Code, seq,
 		units.Unit(given(r.Body.GaugeUnit, "")))
 	if err != nil {
 		return nil, err
@@ -148,9 +154,9 @@ func (s *server) DecodeGestures(ctx context.Context,
 }
 
 // CompareConventions implements GET /v1/conventions/{code}/differences.
-func (s *server) CompareConventions(ctx context.Context,
+func (h conventionHandlers) CompareConventions(ctx context.Context,
 	r api.CompareConventionsRequestObject) (api.CompareConventionsResponseObject, error) {
-	differences, err := s.Briefings.Differences(ctx, callerOf(ctx), r.Code, r.Params.Known)
+	differences, err := h.briefings.Differences(ctx, callerOf(ctx), r.Code, r.Params.Known)
 	if err != nil {
 		return nil, err
 	}

@@ -7,11 +7,22 @@ import (
 
 	"tankside/api"
 	"tankside/internal/courses"
+	"tankside/internal/desk"
 	"tankside/internal/finding"
+	"tankside/internal/people"
 )
 
+// courseHandlers serves courses and enrolments.
+type courseHandlers struct {
+	courses    *courses.Service
+	coursesFor byDryRun[*courses.Service]
+	desk       *desk.Service
+	deskFor    byDryRun[*desk.Service]
+	people     *people.Service
+}
+
 // ListCourses implements GET /v1/courses.
-func (s *server) ListCourses(ctx context.Context,
+func (h courseHandlers) ListCourses(ctx context.Context,
 	r api.ListCoursesRequestObject) (api.ListCoursesResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, descending(r.Params.Sort))
 	if err != nil {
@@ -21,7 +32,7 @@ func (s *server) ListCourses(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	list, after, horizon, err := s.Courses.Courses(ctx, callerOf(ctx),
+	list, after, horizon, err := h.courses.Courses(ctx, callerOf(ctx),
 		courses.CourseFilter{States: given(r.Params.State, nil), From: queryDay(r.Params.OnFrom),
 			Before: queryDay(r.Params.OnBefore), Since: from}, p)
 	if err != nil {
@@ -34,10 +45,10 @@ func (s *server) ListCourses(ctx context.Context,
 }
 
 // CreateCourse implements POST /v1/courses.
-func (s *server) CreateCourse(ctx context.Context,
+func (h courseHandlers) CreateCourse(ctx context.Context,
 	r api.CreateCourseRequestObject) (api.CreateCourseResponseObject, error) {
 	b := r.Body
-	c, created, err := s.Courses.CreateCourse(ctx, callerOf(ctx),
+	c, created, err := h.courses.CreateCourse(ctx, callerOf(ctx),
 		courses.NewCourse{Key: creation(ctx, b.ID), SyllabusID: b.SyllabusID, SyllabusNumber: b.SyllabusNumber,
 			CourseFields: courses.CourseFields{Title: b.Title, StartsOn: b.StartsOn.Time, EndsOn: b.EndsOn.Time,
 				Places: b.Places, ExternalRefs: given(b.ExternalRefs, nil)}})
@@ -53,20 +64,20 @@ func (s *server) CreateCourse(ctx context.Context,
 }
 
 // GetCourse implements GET /v1/courses/{id}.
-func (s *server) GetCourse(ctx context.Context, r api.GetCourseRequestObject) (api.GetCourseResponseObject,
-	error) {
-	c, err := s.Courses.Course(ctx, callerOf(ctx), r.ID)
+func (h courseHandlers) GetCourse(ctx context.Context,
+	r api.GetCourseRequestObject) (api.GetCourseResponseObject, error) {
+	c, err := h.courses.Course(ctx, callerOf(ctx), r.ID)
 	return api.GetCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, err
 }
 
 // ChangeCourse implements PATCH /v1/courses/{id}.
-func (s *server) ChangeCourse(ctx context.Context,
+func (h courseHandlers) ChangeCourse(ctx context.Context,
 	r api.ChangeCourseRequestObject) (api.ChangeCourseResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Courses.ChangeCourse(ctx, callerOf(ctx), r.ID, version, func(f *courses.CourseFields) {
+	c, err := h.courses.ChangeCourse(ctx, callerOf(ctx), r.ID, version, func(f *courses.CourseFields) {
 		patch(&f.Title, r.Body.Title)
 		patchNull(&f.Places, r.Body.Places)
 		f.ExternalRefs = patchRefs(f.ExternalRefs, r.Body.ExternalRefs)
@@ -81,25 +92,25 @@ func (s *server) ChangeCourse(ctx context.Context,
 }
 
 // CancelCourse implements POST /v1/courses/{id}/cancel.
-func (s *server) CancelCourse(ctx context.Context,
+func (h courseHandlers) CancelCourse(ctx context.Context,
 	r api.CancelCourseRequestObject) (api.CancelCourseResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Desk.EndCourse(ctx, callerOf(ctx),
+	c, err := h.desk.EndCourse(ctx, callerOf(ctx),
 		courses.Ending{CourseID: r.ID, State: "cancelled", Reason: r.Body.Reason, Version: version})
 	return api.CancelCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, err
 }
 
 // CloseCourse implements POST /v1/courses/{id}/close.
-func (s *server) CloseCourse(ctx context.Context,
+func (h courseHandlers) CloseCourse(ctx context.Context,
 	r api.CloseCourseRequestObject) (api.CloseCourseResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Desk.EndCourse(ctx, callerOf(ctx),
+	c, err := h.desk.EndCourse(ctx, callerOf(ctx),
 		courses.Ending{CourseID: r.ID, State: "closed", Reason: r.Body.Reason, Version: version})
 	return api.CloseCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, err
 }
@@ -122,24 +133,24 @@ func courseView(c courses.Course) api.Course {
 }
 
 // ListCourseEnrolments implements GET /v1/courses/{id}/enrolments.
-func (s *server) ListCourseEnrolments(ctx context.Context,
+func (h courseHandlers) ListCourseEnrolments(ctx context.Context,
 	r api.ListCourseEnrolmentsRequestObject) (api.ListCourseEnrolmentsResponseObject, error) {
-	if _, err := s.Courses.Course(ctx, callerOf(ctx), r.ID); err != nil {
+	if _, err := h.courses.Course(ctx, callerOf(ctx), r.ID); err != nil {
 		return nil, err
 	}
-	list, err := s.listEnrolments(ctx, courses.EnrolmentFilter{CourseIDs: []api.ID{r.ID}}, r.Params.Include,
+	list, err := h.listEnrolments(ctx, courses.EnrolmentFilter{CourseIDs: []api.ID{r.ID}}, r.Params.Include,
 		r.Params.Limit, r.Params.Cursor)
 	return api.ListCourseEnrolments200JSONResponse{EnrolmentListJSONResponse: list}, err
 }
 
 // ListEnrolments implements GET /v1/enrolments.
-func (s *server) ListEnrolments(ctx context.Context,
+func (h courseHandlers) ListEnrolments(ctx context.Context,
 	r api.ListEnrolmentsRequestObject) (api.ListEnrolmentsResponseObject, error) {
 	from, err := since(r.Params.UpdatedSince)
 	if err != nil {
 		return nil, err
 	}
-	list, err := s.listEnrolments(ctx,
+	list, err := h.listEnrolments(ctx,
 		courses.EnrolmentFilter{CourseIDs: given(r.Params.CourseID, nil),
 			PersonIDs: given(r.Params.PersonID, nil),
 			States: given(r.Params.State,
@@ -147,17 +158,18 @@ func (s *server) ListEnrolments(ctx context.Context,
 	return api.ListEnrolments200JSONResponse{EnrolmentListJSONResponse: list}, err
 }
 
-func (s *server) listEnrolments(ctx context.Context, f courses.EnrolmentFilter, include *[]string, limit *int,
-	cursor *string) (out api.EnrolmentListJSONResponse, err error) {
+func (h courseHandlers) listEnrolments(ctx context.Context, f courses.EnrolmentFilter,
+	include *[]string, limit *int, cursor *string) (out api.EnrolmentListJSONResponse, err error) {
 	p, err := paged(ctx, limit, cursor, false)
 	if err != nil {
 		return out, err
 	}
-	list, after, horizon, err := s.Courses.Enrolments(ctx, callerOf(ctx), f, p)
+	list, after, horizon, err := h.courses.Enrolments(ctx, callerOf(ctx), f, p)
 	if err != nil {
 		return out, err
 	}
-	who, err := s.include(ctx, include, each(list, func(e courses.Enrolment) uuid.UUID { return e.PersonID }))
+	who, err := includePeople(ctx, h.people, include,
+		each(list, func(e courses.Enrolment) uuid.UUID { return e.PersonID }))
 	if err != nil {
 		return out, err
 	}
@@ -173,9 +185,9 @@ func (s *server) listEnrolments(ctx context.Context, f courses.EnrolmentFilter, 
 }
 
 // CreateEnrolment implements POST /v1/courses/{id}/enrolments.
-func (s *server) CreateEnrolment(ctx context.Context,
+func (h courseHandlers) CreateEnrolment(ctx context.Context,
 	r api.CreateEnrolmentRequestObject) (api.CreateEnrolmentResponseObject, error) {
-	e, found, created, err := s.services(r.Params.DryRun).Courses.Enrol(ctx, callerOf(ctx),
+	e, found, created, err := h.coursesFor(r.Params.DryRun).Enrol(ctx, callerOf(ctx),
 		courses.NewEnrolment{Key: creation(ctx, r.Body.ID), CourseID: r.ID, PersonID: r.Body.PersonID,
 			Waiting: given(r.Body.Waiting, false)}, acceptances(r.Body.Accept))
 	switch {
@@ -190,45 +202,45 @@ func (s *server) CreateEnrolment(ctx context.Context,
 }
 
 // GetEnrolment implements GET /v1/enrolments/{id}.
-func (s *server) GetEnrolment(ctx context.Context,
+func (h courseHandlers) GetEnrolment(ctx context.Context,
 	r api.GetEnrolmentRequestObject) (api.GetEnrolmentResponseObject, error) {
-	e, err := s.Courses.Enrolment(ctx, callerOf(ctx), r.ID)
+	e, err := h.courses.Enrolment(ctx, callerOf(ctx), r.ID)
 	return api.GetEnrolment200JSONResponse{EnrolmentJSONResponse: enrolmentAnswer(e)}, err
 }
 
 // ActivateEnrolment implements POST /v1/enrolments/{id}/activate.
-func (s *server) ActivateEnrolment(ctx context.Context,
+func (h courseHandlers) ActivateEnrolment(ctx context.Context,
 	r api.ActivateEnrolmentRequestObject) (api.ActivateEnrolmentResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	e, found, err := s.services(r.Params.DryRun).Courses.Activate(ctx, callerOf(ctx), r.ID, version,
+	e, found, err := h.coursesFor(r.Params.DryRun).Activate(ctx, callerOf(ctx), r.ID, version,
 		acceptances(given(r.Body, api.Accepting{}).Accept))
 	return api.ActivateEnrolment200JSONResponse{EnrolmentDecidedJSONResponse: enrolmentDecided(e, found)}, err
 }
 
 // WithdrawEnrolment implements POST /v1/enrolments/{id}/withdraw.
-func (s *server) WithdrawEnrolment(ctx context.Context,
+func (h courseHandlers) WithdrawEnrolment(ctx context.Context,
 	r api.WithdrawEnrolmentRequestObject) (api.WithdrawEnrolmentResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	e, found, err := s.Desk.Withdraw(ctx, callerOf(ctx), r.ID, r.Body.Reason, version)
+	e, found, err := h.desk.Withdraw(ctx, callerOf(ctx), r.ID, r.Body.Reason, version)
 	out := enrolmentAnswer(e)
 	out.Body.Findings = findings(found)
 	return api.WithdrawEnrolment200JSONResponse{EnrolmentJSONResponse: out}, err
 }
 
 // TransferEnrolment implements POST /v1/enrolments/{id}/transfer.
-func (s *server) TransferEnrolment(ctx context.Context,
+func (h courseHandlers) TransferEnrolment(ctx context.Context,
 	r api.TransferEnrolmentRequestObject) (api.TransferEnrolmentResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	e, found, created, err := s.services(r.Params.DryRun).Desk.Transfer(ctx, callerOf(ctx),
+	e, found, created, err := h.deskFor(r.Params.DryRun).Transfer(ctx, callerOf(ctx),
 		r.ID, r.Body.CourseID,
 		creation(ctx, r.Body.ID), version, acceptances(r.Body.Accept))
 	switch {

@@ -9,15 +9,20 @@ import (
 	"tankside/internal/review"
 )
 
+// decisionHandlers serves kept decisions.
+type decisionHandlers struct {
+	review *review.Service
+}
+
 // ListDecisions implements GET /v1/decisions.
-func (s *server) ListDecisions(ctx context.Context,
+func (h decisionHandlers) ListDecisions(ctx context.Context,
 	r api.ListDecisionsRequestObject) (api.ListDecisionsResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, descending(r.Params.Sort))
 	if err != nil {
 		return nil, err
 	}
 	about := finding.Subject{Type: r.Params.SubjectType, ID: r.Params.SubjectID.String()}
-	list, after, err := s.Review.Decisions(ctx, callerOf(ctx), about, p)
+	list, after, err := h.review.Decisions(ctx, callerOf(ctx), about, p)
 	if err != nil {
 		return nil, err
 	}
@@ -29,9 +34,9 @@ func (s *server) ListDecisions(ctx context.Context,
 }
 
 // GetDecision implements GET /v1/decisions/{id}.
-func (s *server) GetDecision(ctx context.Context,
+func (h decisionHandlers) GetDecision(ctx context.Context,
 	r api.GetDecisionRequestObject) (api.GetDecisionResponseObject, error) {
-	d, err := s.Review.Explain(ctx, callerOf(ctx), r.ID)
+	d, err := h.review.Explain(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}

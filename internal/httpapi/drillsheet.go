@@ -9,8 +9,10 @@ import (
 	"strings"
 
 	"tankside/api"
+	"tankside/internal/briefings"
 	"tankside/internal/finding"
 	"tankside/internal/gaswatch"
+	"tankside/internal/sessions"
 	"tankside/internal/sheet"
 	"tankside/internal/signal"
 )
@@ -18,18 +20,25 @@ import (
 // VisitGetDrillSheetResponse implements api.GetDrillSheetResponseObject.
 func (a *sheetAnswer) VisitGetDrillSheetResponse(w http.ResponseWriter) error { return a.write(w) }
 
+// drillSheetHandlers serves the drill sheet.
+type drillSheetHandlers struct {
+	briefings *briefings.Service
+	gaswatch  *gaswatch.Service
+	sessions  *sessions.Service
+}
+
 // GetDrillSheet implements GET /v1/sessions/{id}/drill-sheet.
-func (s *server) GetDrillSheet(ctx context.Context,
+func (h drillSheetHandlers) GetDrillSheet(ctx context.Context,
 	r api.GetDrillSheetRequestObject) (api.GetDrillSheetResponseObject, error) {
-	session, err := s.Sessions.Session(ctx, callerOf(ctx), r.ID)
+	session, err := h.sessions.Session(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Briefings.Convention(ctx, callerOf(ctx), r.Params.Convention)
+	c, err := h.briefings.Convention(ctx, callerOf(ctx), r.Params.Convention)
 	if err != nil {
 		return nil, err
 	}
-	script, err := s.Gaswatch.WriteDrill(ctx, callerOf(ctx), r.ID,
+	script, err := h.gaswatch.WriteDrill(ctx, callerOf(ctx), r.ID,
 		gaswatch.DrillRequest{Seed: uint64(r.Params.Seed), Convention: c.Convention,
 			Participants: given(r.Params.ParticipantID, nil)})
 	if err != nil {

@@ -4,16 +4,24 @@ import (
 	"context"
 
 	"tankside/api"
+	"tankside/internal/finding"
 	"tankside/internal/gasplan"
 	"tankside/internal/journal"
 	"tankside/internal/planform"
 	"tankside/internal/plans"
 )
 
+// planHandlers serves gas plans and gas settings.
+type planHandlers struct {
+	plans    *plans.Service
+	plansFor byDryRun[*plans.Service]
+	rules    []finding.Rule
+}
+
 // CreateGasPlan implements POST /v1/sessions/{id}/plans.
-func (s *server) CreateGasPlan(ctx context.Context,
+func (h planHandlers) CreateGasPlan(ctx context.Context,
 	r api.CreateGasPlanRequestObject) (api.CreateGasPlanResponseObject, error) {
-	p, created, err := s.Plans.Create(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
+	p, created, err := h.plans.Create(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
 		planform.Ask(*r.Body))
 	switch {
 	case err != nil:
@@ -26,9 +34,9 @@ func (s *server) CreateGasPlan(ctx context.Context,
 }
 
 // ReplaceGasPlan implements POST /v1/plans/{id}/replan.
-func (s *server) ReplaceGasPlan(ctx context.Context,
+func (h planHandlers) ReplaceGasPlan(ctx context.Context,
 	r api.ReplaceGasPlanRequestObject) (api.ReplaceGasPlanResponseObject, error) {
-	p, created, err := s.Plans.Replan(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
+	p, created, err := h.plans.Replan(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
 		planform.Change(*r.Body))
 	switch {
 	case err != nil:
@@ -41,27 +49,27 @@ func (s *server) ReplaceGasPlan(ctx context.Context,
 }
 
 // ConfirmGasPlan implements POST /v1/plans/{id}/confirm.
-func (s *server) ConfirmGasPlan(ctx context.Context,
+func (h planHandlers) ConfirmGasPlan(ctx context.Context,
 	r api.ConfirmGasPlanRequestObject) (api.ConfirmGasPlanResponseObject, error) {
 	var accept *api.Accept
 	if r.Body != nil {
 		accept = r.Body.Accept
 	}
-	p, err := s.services(r.Params.DryRun).Plans.Confirm(ctx, callerOf(ctx), r.ID, acceptances(accept))
+	p, err := h.plansFor(r.Params.DryRun).Confirm(ctx, callerOf(ctx), r.ID, acceptances(accept))
 	return api.ConfirmGasPlan200JSONResponse{GasPlanDecidedJSONResponse: api.GasPlanDecidedJSONResponse{Body: gasPlanView(p)}}, err
 }
 
 // WithdrawGasPlan implements POST /v1/plans/{id}/withdraw.
-func (s *server) WithdrawGasPlan(ctx context.Context,
+func (h planHandlers) WithdrawGasPlan(ctx context.Context,
 	r api.WithdrawGasPlanRequestObject) (api.WithdrawGasPlanResponseObject, error) {
-	p, err := s.Plans.Withdraw(ctx, callerOf(ctx), r.ID, r.Body.Reason)
+	p, err := h.plans.Withdraw(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.WithdrawGasPlan200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, err
 }
 
 // GetGasPlan implements GET /v1/plans/{id}.
-func (s *server) GetGasPlan(ctx context.Context, r api.GetGasPlanRequestObject) (api.GetGasPlanResponseObject,
-	error) {
-	p, err := s.Plans.Get(ctx, callerOf(ctx), r.ID)
+func (h planHandlers) GetGasPlan(ctx context.Context,
+	r api.GetGasPlanRequestObject) (api.GetGasPlanResponseObject, error) {
+	p, err := h.plans.Get(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -77,13 +85,13 @@ func (s *server) GetGasPlan(ctx context.Context, r api.GetGasPlanRequestObject) 
 }
 
 // ListGasPlans implements GET /v1/sessions/{id}/plans.
-func (s *server) ListGasPlans(ctx context.Context,
+func (h planHandlers) ListGasPlans(ctx context.Context,
 	r api.ListGasPlansRequestObject) (api.ListGasPlansResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Plans.List(ctx, callerOf(ctx), r.ID, p)
+	list, after, err := h.plans.List(ctx, callerOf(ctx), r.ID, p)
 	if err != nil {
 		return nil, err
 	}
@@ -129,20 +137,20 @@ func gasPlanView(p plans.Plan) api.GasPlan {
 }
 
 // GetGasSettings implements GET /v1/gas-settings.
-func (s *server) GetGasSettings(ctx context.Context,
+func (h planHandlers) GetGasSettings(ctx context.Context,
 	_ api.GetGasSettingsRequestObject) (api.GetGasSettingsResponseObject, error) {
-	c, err := s.Plans.Settings(ctx, callerOf(ctx))
+	c, err := h.plans.Settings(ctx, callerOf(ctx))
 	return api.GetGasSettings200JSONResponse{GasSettingsJSONResponse: gasSettingsAnswer(c)}, err
 }
 
 // ChangeGasSettings implements PATCH /v1/gas-settings.
-func (s *server) ChangeGasSettings(ctx context.Context,
+func (h planHandlers) ChangeGasSettings(ctx context.Context,
 	r api.ChangeGasSettingsRequestObject) (api.ChangeGasSettingsResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Plans.ChangeSettings(ctx, callerOf(ctx), version, func(c *gasplan.CentreGas) {
+	c, err := h.plans.ChangeSettings(ctx, callerOf(ctx), version, func(c *gasplan.CentreGas) {
 		patchNull(&c.Reason, r.Body.Reason)
 		planform.PatchQuantity(&c.ConfinedFloor, r.Body.ConfinedFloor)
 		if r.Body.Settings != nil {

@@ -15,10 +15,16 @@ import (
 	"tankside/internal/waterview"
 )
 
+// gasWatchHandlers serves the gas watch.
+type gasWatchHandlers struct {
+	gaswatch *gaswatch.Service
+	waterlog *waterlog.Service
+}
+
 // WatchGas implements GET /v1/sessions/{id}/watch.
-func (s *server) WatchGas(ctx context.Context, r api.WatchGasRequestObject) (api.WatchGasResponseObject,
-	error) {
-	list, now, err := s.Gaswatch.Watch(ctx, callerOf(ctx), []uuid.UUID{r.ID})
+func (h gasWatchHandlers) WatchGas(ctx context.Context,
+	r api.WatchGasRequestObject) (api.WatchGasResponseObject, error) {
+	list, now, err := h.gaswatch.Watch(ctx, callerOf(ctx), []uuid.UUID{r.ID})
 	return api.WatchGas200JSONResponse{GasWatchJSONResponse: api.GasWatchJSONResponse{SessionID: r.ID,
 		AsOf: now.UTC(), Items: each(list, watchedView)}}, err
 }
@@ -106,9 +112,9 @@ func trendView(t *gaswatch.Trend) nullable.Nullable[api.GasTrend] {
 }
 
 // RecordResponses implements POST /v1/sessions/{id}/responses.
-func (s *server) RecordResponses(ctx context.Context,
+func (h gasWatchHandlers) RecordResponses(ctx context.Context,
 	r api.RecordResponsesRequestObject) (api.RecordResponsesResponseObject, error) {
-	out, err := s.Waterlog.LogResponses(ctx, callerOf(ctx), r.ID, each(r.Body.Items, gasResponse))
+	out, err := h.waterlog.LogResponses(ctx, callerOf(ctx), r.ID, each(r.Body.Items, gasResponse))
 	return api.RecordResponses200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
@@ -119,9 +125,9 @@ func gasResponse(g api.GasResponseAdd) waterlog.Response {
 }
 
 // RecordLogCompletion implements POST /v1/sessions/{id}/log-completions.
-func (s *server) RecordLogCompletion(ctx context.Context,
+func (h gasWatchHandlers) RecordLogCompletion(ctx context.Context,
 	r api.RecordLogCompletionRequestObject) (api.RecordLogCompletionResponseObject, error) {
-	out, err := s.Waterlog.CompleteLog(ctx, callerOf(ctx), r.ID, each(r.Body.Items, logCompletion))
+	out, err := h.waterlog.CompleteLog(ctx, callerOf(ctx), r.ID, each(r.Body.Items, logCompletion))
 	return api.RecordLogCompletion200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
@@ -131,9 +137,9 @@ func logCompletion(c api.LogCompletionAdd) waterlog.LogCompletion {
 }
 
 // GetGasLog implements GET /v1/sessions/{id}/gas-log.
-func (s *server) GetGasLog(ctx context.Context, r api.GetGasLogRequestObject) (api.GetGasLogResponseObject,
-	error) {
-	l, err := s.Gaswatch.Log(ctx, callerOf(ctx), r.ID)
+func (h gasWatchHandlers) GetGasLog(ctx context.Context,
+	r api.GetGasLogRequestObject) (api.GetGasLogResponseObject, error) {
+	l, err := h.gaswatch.Log(ctx, callerOf(ctx), r.ID)
 	return api.GetGasLog200JSONResponse{GasLogJSONResponse: api.GasLogJSONResponse{Body: api.GasLog{
 		SessionID:   l.SessionID,
 		LogComplete: l.LogComplete,
@@ -186,13 +192,13 @@ func responseView(r waterview.Response) api.GasResponse {
 }
 
 // GetGasHistory implements GET /v1/people/{id}/gas-history.
-func (s *server) GetGasHistory(ctx context.Context,
+func (h gasWatchHandlers) GetGasHistory(ctx context.Context,
 	r api.GetGasHistoryRequestObject) (api.GetGasHistoryResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, true)
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Gaswatch.History(ctx, callerOf(ctx), r.ID, p)
+	list, after, err := h.gaswatch.History(ctx, callerOf(ctx), r.ID, p)
 	if err != nil {
 		return nil, err
 	}

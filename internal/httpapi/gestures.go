@@ -14,9 +14,12 @@ import (
 	"tankside/internal/units"
 )
 
+// gestureHandlers serves gestures, which need no service.
+type gestureHandlers struct{}
+
 // ListGestures implements GET /v1/gestures.
-func (s *server) ListGestures(context.Context, api.ListGesturesRequestObject) (api.ListGesturesResponseObject,
-	error) {
+func (h gestureHandlers) ListGestures(context.Context,
+	api.ListGesturesRequestObject) (api.ListGesturesResponseObject, error) {
 	return api.ListGestures200JSONResponse{Body: api.GestureList{
 		Sheet: drawn("/v1/gesture-sheet", nil),
 		Items: each(signal.Sights(), gestureView),
@@ -35,8 +38,8 @@ func gestureView(s signal.Sight) api.Gesture {
 }
 
 // GetGesture implements GET /v1/gestures/{code}.
-func (s *server) GetGesture(_ context.Context, r api.GetGestureRequestObject) (api.GetGestureResponseObject,
-	error) {
+func (h gestureHandlers) GetGesture(_ context.Context,
+	r api.GetGestureRequestObject) (api.GetGestureResponseObject, error) {
 	g := signal.Gesture(r.Code)
 	if !g.Known() {
 		return nil, fault.New(fault.NotFound, "not_found",
@@ -48,14 +51,14 @@ func (s *server) GetGesture(_ context.Context, r api.GetGestureRequestObject) (a
 }
 
 // GetGestureSheet implements GET /v1/gesture-sheet.
-func (s *server) GetGestureSheet(_ context.Context,
+func (h gestureHandlers) GetGestureSheet(_ context.Context,
 	r api.GetGestureSheetRequestObject) (api.GetGestureSheetResponseObject, error) {
 	return api.GetGestureSheet200ImageSvgXMLResponse{PictureImageSvgXMLResponse: picture(signal.ContactSheet(),
 		r.Params.Drawing)}, nil
 }
 
 // GetGestureStrip implements GET /v1/gesture-strips.
-func (s *server) GetGestureStrip(_ context.Context,
+func (h gestureHandlers) GetGestureStrip(_ context.Context,
 	r api.GetGestureStripRequestObject) (api.GetGestureStripResponseObject, error) {
 	c := signal.Convention{Style: signal.Style(r.Params.Style), Hands: signal.Hands(r.Params.Hands),
 		Unit: units.Unit(r.Params.Unit),

@@ -7,13 +7,21 @@ import (
 
 	"tankside/api"
 	"tankside/internal/finding"
+	"tankside/internal/people"
 	"tankside/internal/sessions"
 )
 
+// groupHandlers serves groups and participants.
+type groupHandlers struct {
+	people      *people.Service
+	sessions    *sessions.Service
+	sessionsFor byDryRun[*sessions.Service]
+}
+
 // ListGroups implements GET /v1/sessions/{id}/groups.
-func (s *server) ListGroups(ctx context.Context,
+func (h groupHandlers) ListGroups(ctx context.Context,
 	r api.ListGroupsRequestObject) (api.ListGroupsResponseObject, error) {
-	list, err := s.Sessions.Groups(ctx, callerOf(ctx), r.ID)
+	list, err := h.sessions.Groups(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -30,9 +38,9 @@ func (s *server) ListGroups(ctx context.Context,
 }
 
 // CreateGroup implements POST /v1/sessions/{id}/groups.
-func (s *server) CreateGroup(ctx context.Context,
+func (h groupHandlers) CreateGroup(ctx context.Context,
 	r api.CreateGroupRequestObject) (api.CreateGroupResponseObject, error) {
-	g, found, created, err := s.services(r.Params.DryRun).Sessions.OpenGroup(ctx, callerOf(ctx),
+	g, found, created, err := h.sessionsFor(r.Params.DryRun).OpenGroup(ctx, callerOf(ctx),
 		sessions.NewGroup{Key: creation(ctx, r.Body.ID), SessionID: r.ID, Name: r.Body.Name,
 			InCharge: r.Body.InstructorID, PlacesLowered: r.Body.PlacesLowered}, acceptances(r.Body.Accept))
 	switch {
@@ -47,9 +55,9 @@ func (s *server) CreateGroup(ctx context.Context,
 }
 
 // GetGroup implements GET /v1/groups/{id}.
-func (s *server) GetGroup(ctx context.Context, r api.GetGroupRequestObject) (api.GetGroupResponseObject,
-	error) {
-	g, err := s.Sessions.Group(ctx, callerOf(ctx), r.ID)
+func (h groupHandlers) GetGroup(ctx context.Context,
+	r api.GetGroupRequestObject) (api.GetGroupResponseObject, error) {
+	g, err := h.sessions.Group(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -57,13 +65,13 @@ func (s *server) GetGroup(ctx context.Context, r api.GetGroupRequestObject) (api
 }
 
 // ChangeGroup implements PATCH /v1/groups/{id}.
-func (s *server) ChangeGroup(ctx context.Context,
+func (h groupHandlers) ChangeGroup(ctx context.Context,
 	r api.ChangeGroupRequestObject) (api.ChangeGroupResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	g, found, err := s.services(r.Params.DryRun).Sessions.ChangeGroup(ctx, callerOf(ctx),
+	g, found, err := h.sessionsFor(r.Params.DryRun).ChangeGroup(ctx, callerOf(ctx),
 		r.ID, version, func(f *sessions.GroupFields) {
 			patch(&f.Name, r.Body.Name)
 			patchNull(&f.PlacesLowered, r.Body.PlacesLowered)
@@ -75,23 +83,23 @@ func (s *server) ChangeGroup(ctx context.Context,
 }
 
 // DeleteGroup implements DELETE /v1/groups/{id}.
-func (s *server) DeleteGroup(ctx context.Context,
+func (h groupHandlers) DeleteGroup(ctx context.Context,
 	r api.DeleteGroupRequestObject) (api.DeleteGroupResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	return api.DeleteGroup204Response{}, s.Sessions.DeleteGroup(ctx, callerOf(ctx), r.ID, version)
+	return api.DeleteGroup204Response{}, h.sessions.DeleteGroup(ctx, callerOf(ctx), r.ID, version)
 }
 
 // ReplaceInstructor implements POST /v1/groups/{id}/replace-instructor.
-func (s *server) ReplaceInstructor(ctx context.Context,
+func (h groupHandlers) ReplaceInstructor(ctx context.Context,
 	r api.ReplaceInstructorRequestObject) (api.ReplaceInstructorResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	g, found, err := s.services(r.Params.DryRun).Sessions.ReplaceInstructor(ctx, callerOf(ctx),
+	g, found, err := h.sessionsFor(r.Params.DryRun).ReplaceInstructor(ctx, callerOf(ctx),
 		sessions.Replacement{GroupID: r.ID, PersonID: r.Body.PersonID, Stays: given(r.Body.Stays, false),
 			Version: version}, acceptances(r.Body.Accept))
 	if err != nil {
@@ -101,9 +109,9 @@ func (s *server) ReplaceInstructor(ctx context.Context,
 }
 
 // ListParticipants implements GET /v1/sessions/{id}/participants.
-func (s *server) ListParticipants(ctx context.Context,
+func (h groupHandlers) ListParticipants(ctx context.Context,
 	r api.ListParticipantsRequestObject) (api.ListParticipantsResponseObject, error) {
-	list, err := s.Sessions.Participants(ctx, callerOf(ctx), r.ID)
+	list, err := h.sessions.Participants(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -112,7 +120,7 @@ func (s *server) ListParticipants(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	who, err := s.include(ctx, r.Params.Include,
+	who, err := includePeople(ctx, h.people, r.Params.Include,
 		each(p.items, func(p sessions.Participant) uuid.UUID { return p.PersonID }))
 	if err != nil {
 		return nil, err
@@ -128,10 +136,10 @@ func (s *server) ListParticipants(ctx context.Context,
 }
 
 // CreateParticipant implements POST /v1/sessions/{id}/participants.
-func (s *server) CreateParticipant(ctx context.Context,
+func (h groupHandlers) CreateParticipant(ctx context.Context,
 	r api.CreateParticipantRequestObject) (api.CreateParticipantResponseObject, error) {
 	b := r.Body
-	p, found, created, err := s.services(r.Params.DryRun).Sessions.AddParticipant(ctx, callerOf(ctx),
+	p, found, created, err := h.sessionsFor(r.Params.DryRun).AddParticipant(ctx, callerOf(ctx),
 		sessions.NewParticipant{Key: creation(ctx, b.ID), SessionID: r.ID, GroupID: b.GroupID,
 			PersonID: zeroUnless(b.PersonID), EnrolmentID: b.EnrolmentID, Role: sessions.Role(b.Role),
 			GaugeUnit: b.GaugeUnit,
@@ -150,9 +158,9 @@ func (s *server) CreateParticipant(ctx context.Context,
 }
 
 // GetParticipant implements GET /v1/participants/{id}.
-func (s *server) GetParticipant(ctx context.Context,
+func (h groupHandlers) GetParticipant(ctx context.Context,
 	r api.GetParticipantRequestObject) (api.GetParticipantResponseObject, error) {
-	p, err := s.Sessions.Participant(ctx, callerOf(ctx), r.ID)
+	p, err := h.sessions.Participant(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -160,13 +168,13 @@ func (s *server) GetParticipant(ctx context.Context,
 }
 
 // ChangeParticipant implements PATCH /v1/participants/{id}.
-func (s *server) ChangeParticipant(ctx context.Context,
+func (h groupHandlers) ChangeParticipant(ctx context.Context,
 	r api.ChangeParticipantRequestObject) (api.ChangeParticipantResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	p, err := s.Sessions.ChangeParticipant(ctx, callerOf(ctx), r.ID, version,
+	p, err := h.sessions.ChangeParticipant(ctx, callerOf(ctx), r.ID, version,
 		sessions.ParticipantFields{GaugeUnit: r.Body.GaugeUnit, NotDiving: r.Body.NotDiving})
 	if err != nil {
 		return nil, err
@@ -176,31 +184,31 @@ func (s *server) ChangeParticipant(ctx context.Context,
 
 // RemoveParticipant implements DELETE /v1/participants/{id}, whose decision the edge
 // answers.
-func (s *server) RemoveParticipant(ctx context.Context,
+func (h groupHandlers) RemoveParticipant(ctx context.Context,
 	r api.RemoveParticipantRequestObject) (api.RemoveParticipantResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	_, err = s.services(r.Params.DryRun).Sessions.RemoveParticipant(ctx, callerOf(ctx), r.ID, version, nil)
+	_, err = h.sessionsFor(r.Params.DryRun).RemoveParticipant(ctx, callerOf(ctx), r.ID, version, nil)
 	return api.RemoveParticipant200JSONResponse(nil), err
 }
 
 // MoveParticipants implements POST /v1/sessions/{id}/regroup.
-func (s *server) MoveParticipants(ctx context.Context,
+func (h groupHandlers) MoveParticipants(ctx context.Context,
 	r api.MoveParticipantsRequestObject) (api.MoveParticipantsResponseObject, error) {
 	moves := each(r.Body.Moves, func(m api.GroupMove) sessions.Move {
 		return sessions.Move{ParticipantID: m.ParticipantID, GroupID: optional(m.GroupID)}
 	})
-	list, found, err := s.services(r.Params.DryRun).Sessions.Regroup(ctx, callerOf(ctx),
+	list, found, err := h.sessionsFor(r.Params.DryRun).Regroup(ctx, callerOf(ctx),
 		r.ID, moves, acceptances(r.Body.Accept))
 	return api.MoveParticipants200JSONResponse{PlacedDecidedJSONResponse: placed(list, found)}, err
 }
 
 // CreatePlacements implements POST /v1/courses/{id}/placements.
-func (s *server) CreatePlacements(ctx context.Context,
+func (h groupHandlers) CreatePlacements(ctx context.Context,
 	r api.CreatePlacementsRequestObject) (api.CreatePlacementsResponseObject, error) {
-	list, found, err := s.services(r.Params.DryRun).Sessions.Place(ctx, callerOf(ctx),
+	list, found, err := h.sessionsFor(r.Params.DryRun).Place(ctx, callerOf(ctx),
 		sessions.Placement{CourseID: r.ID, EnrolmentIDs: r.Body.EnrolmentIds,
 			SessionIDs: given(r.Body.SessionIds, nil),
 			GroupName:  given(r.Body.GroupName, "")}, acceptances(r.Body.Accept))

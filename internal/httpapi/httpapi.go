@@ -75,7 +75,8 @@ type Options struct {
 	inspect func(operation string, answer any) error // tests look at answers before they are written
 }
 
-// server implements api.StrictServerInterface.
+// server is what surrounds the handlers: gates before them, and what is done to each of
+// their answers.
 type server struct {
 	Options
 	contract *contract.Contract
@@ -108,7 +109,8 @@ func New(o Options) (http.Handler, error) {
 	if err := s.mountPages(e); err != nil {
 		return nil, err
 	}
-	api.RegisterHandlersWithOptions(e, api.NewStrictHandler(s, []api.StrictMiddlewareFunc{s.answered}),
+	h := newHandlers(o, c, s.gate, s.Rules, &s.withheld)
+	api.RegisterHandlersWithOptions(e, api.NewStrictHandler(h, []api.StrictMiddlewareFunc{s.answered}),
 		api.RegisterHandlersOptions{OperationMiddlewares: s.gates()})
 	return gate.WithHead(e), nil
 }
@@ -147,11 +149,3 @@ func (s *server) answered(next api.StrictHandlerFunc, operation string) api.Stri
 }
 
 var errNoAnswer = errors.New("httpapi: the handler gave neither an answer nor an error")
-
-// services returns the features that serve a request: with dry_run=true those that roll back.
-func (s *server) services(dryRun *bool) *Services {
-	if given(dryRun, false) {
-		return &s.DryRun
-	}
-	return &s.Services
-}

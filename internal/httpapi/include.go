@@ -8,14 +8,16 @@ import (
 
 	"tankside/api"
 	"tankside/internal/access"
+	"tankside/internal/people"
 )
 
 // included are the people whom include=person adds; nil when nobody asked.
 type included map[uuid.UUID]api.Person
 
-// include reads the people that a list is to carry, all in one query: those
+// includePeople reads the people that a list is to carry, all in one query: those
 // whom the caller may see.
-func (s *server) include(ctx context.Context, include *[]string, ids []uuid.UUID) (included, error) {
+func includePeople(ctx context.Context, service *people.Service, include *[]string,
+	ids []uuid.UUID) (included, error) {
 	if !slices.Contains(given(include, nil), "person") {
 		return nil, nil
 	}
@@ -23,7 +25,7 @@ func (s *server) include(ctx context.Context, include *[]string, ids []uuid.UUID
 	if !callerOf(ctx).May(access.PeopleRead) {
 		return out, nil
 	}
-	list, err := s.People.PeopleNamed(ctx, callerOf(ctx), ids)
+	list, err := service.PeopleNamed(ctx, callerOf(ctx), ids)
 	if err != nil {
 		return nil, err
 	}

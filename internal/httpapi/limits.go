@@ -15,8 +15,13 @@ import (
 	"tankside/internal/units"
 )
 
+// diveDayHandlers serves a person's dives of a day and their breathing rate.
+type diveDayHandlers struct {
+	diveDay *diveday.Reader
+}
+
 // CalculateNoStop implements POST /v1/no-stop/calculate.
-func (s *server) CalculateNoStop(_ context.Context,
+func (h diveDayHandlers) CalculateNoStop(_ context.Context,
 	r api.CalculateNoStopRequestObject) (api.CalculateNoStopResponseObject, error) {
 	asked, err := nostopform.Read(*r.Body)
 	if err != nil {
@@ -26,9 +31,9 @@ func (s *server) CalculateNoStop(_ context.Context,
 }
 
 // GetDivesOfDay implements GET /v1/people/{id}/days/{date}/dives.
-func (s *server) GetDivesOfDay(ctx context.Context,
+func (h diveDayHandlers) GetDivesOfDay(ctx context.Context,
 	r api.GetDivesOfDayRequestObject) (api.GetDivesOfDayResponseObject, error) {
-	d, err := s.DiveDay.DivesOn(ctx, callerOf(ctx), r.ID, r.Date.Time)
+	d, err := h.diveDay.DivesOn(ctx, callerOf(ctx), r.ID, r.Date.Time)
 	return api.GetDivesOfDay200JSONResponse{DivesOfDayJSONResponse: api.DivesOfDayJSONResponse{Body: divesOfDayView(d)}}, err
 }
 
@@ -77,9 +82,9 @@ func dayDiveView(d diveday.Dive) api.DayDive {
 }
 
 // GetBreathingRate implements GET /v1/people/{id}/breathing-rate.
-func (s *server) GetBreathingRate(ctx context.Context,
+func (h diveDayHandlers) GetBreathingRate(ctx context.Context,
 	r api.GetBreathingRateRequestObject) (api.GetBreathingRateResponseObject, error) {
-	rate, err := s.DiveDay.BreathingRate(ctx, callerOf(ctx), r.ID)
+	rate, err := h.diveDay.BreathingRate(ctx, callerOf(ctx), r.ID)
 	return api.GetBreathingRate200JSONResponse{PersonRateJSONResponse: api.PersonRateJSONResponse{Body: personRateView(rate)}}, err
 }
 

@@ -16,6 +16,7 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/httpapi/answer"
 	"tankside/internal/httpapi/contract"
+	"tankside/internal/httpapi/gate"
 	"tankside/internal/live"
 )
 
@@ -27,26 +28,34 @@ const (
 	retrySpread   = 2000             // when an instance stops, not all of its readers come at once
 )
 
+// liveHandlers serves the live view.
+type liveHandlers struct {
+	hub      *live.Hub
+	gate     *gate.Gate
+	quiet    time.Duration // after which a comment is sent
+	withheld *answer.Withheld
+}
+
 // WatchSessions implements GET /v1/live.
-func (s *server) WatchSessions(ctx context.Context,
+func (h liveHandlers) WatchSessions(ctx context.Context,
 	r api.WatchSessionsRequestObject) (api.WatchSessionsResponseObject, error) {
 	if n := len(r.Params.SessionID); n > live.MostSessions { // the validator does not count the items of a query
 		f := contract.InvalidValue.Say("One stream watches at most {most} sessions, not {sessions}. Open another for the rest.", live.MostSessions, n)
 		f.In, f.Pointer = "query", "session_id"
 		return nil, contract.Breach(finding.List{f})
 	}
-	opening, cancel := s.gate.InTime(ctx)
+	opening, cancel := h.gate.InTime(ctx)
 	defer cancel()
-	l, err := s.Live.Listen(opening, callerOf(opening),
+	l, err := h.hub.Listen(opening, callerOf(opening),
 		live.Subscription{Sessions: r.Params.SessionID, Scope: access.TrainingRead,
 			After: given(r.Params.LastEventID, given(r.Params.After, ""))})
 	if err != nil {
 		return nil, err
 	}
 	context.AfterFunc(ctx, l.Close) // whatever becomes of the answer
-	out := stream{ctx: ctx, listener: l, quiet: cmp.Or(s.quiet, quietAfter)}
+	out := stream{ctx: ctx, listener: l, quiet: cmp.Or(h.quiet, quietAfter)}
 	if answer.WithheldFrom(ctx) {
-		out.withheld = &s.withheld
+		out.withheld = h.withheld
 	}
 	return out, nil
 }

@@ -4,18 +4,27 @@ import (
 	"context"
 
 	"tankside/api"
+	"tankside/internal/access"
 	"tankside/internal/finding"
+	"tankside/internal/httpapi/contract"
 	"tankside/internal/httpapi/gate"
 )
 
+// meHandlers serves the caller and the rules.
+type meHandlers struct {
+	access   *access.Service
+	rules    []finding.Rule
+	contract *contract.Contract
+}
+
 // GetMe implements GET /v1/me.
-func (s *server) GetMe(ctx context.Context, _ api.GetMeRequestObject) (api.GetMeResponseObject, error) {
-	me, err := s.Access.Me(ctx, callerOf(ctx))
+func (h meHandlers) GetMe(ctx context.Context, _ api.GetMeRequestObject) (api.GetMeResponseObject, error) {
+	me, err := h.access.Me(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
 	}
 	by := callerOf(ctx)
-	may := gate.Permitted(s.contract, by)
+	may := gate.Permitted(h.contract, by)
 	return api.GetMe200JSONResponse{
 		CentreID:    by.Centre,
 		CentreName:  me.CentreName,
@@ -31,9 +40,9 @@ func (s *server) GetMe(ctx context.Context, _ api.GetMeRequestObject) (api.GetMe
 }
 
 // ListRules implements GET /v1/rules.
-func (s *server) ListRules(_ context.Context, _ api.ListRulesRequestObject) (api.ListRulesResponseObject,
-	error) {
-	return api.ListRules200JSONResponse{Body: api.RuleList{Items: each(s.Rules, ruleView)}}, nil
+func (h meHandlers) ListRules(_ context.Context,
+	_ api.ListRulesRequestObject) (api.ListRulesResponseObject, error) {
+	return api.ListRules200JSONResponse{Body: api.RuleList{Items: each(h.rules, ruleView)}}, nil
 }
 
 func ruleView(r finding.Rule) api.Rule {

@@ -7,15 +7,22 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
+	"tankside/internal/desk"
 	"tankside/internal/once"
 	"tankside/internal/roster"
 	"tankside/internal/sessions"
 )
 
+// onTheDayHandlers serves roll calls, outings, head counts and incidents.
+type onTheDayHandlers struct {
+	desk     *desk.Service
+	sessions *sessions.Service
+}
+
 // RecordRollCalls implements POST /v1/sessions/{id}/roll-calls.
-func (s *server) RecordRollCalls(ctx context.Context,
+func (h onTheDayHandlers) RecordRollCalls(ctx context.Context,
 	r api.RecordRollCallsRequestObject) (api.RecordRollCallsResponseObject, error) {
-	out, found, err := s.Sessions.CallRoll(ctx, callerOf(ctx), r.ID, each(r.Body.Items, rollCall))
+	out, found, err := h.sessions.CallRoll(ctx, callerOf(ctx), r.ID, each(r.Body.Items, rollCall))
 	return api.RecordRollCalls200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, found))}, err
 }
 
@@ -31,9 +38,9 @@ func rollCall(c api.RollCall) sessions.NewRollCallEntry {
 }
 
 // RecordConditions implements POST /v1/sessions/{id}/conditions.
-func (s *server) RecordConditions(ctx context.Context,
+func (h onTheDayHandlers) RecordConditions(ctx context.Context,
 	r api.RecordConditionsRequestObject) (api.RecordConditionsResponseObject, error) {
-	head, created, err := s.Sessions.ReportConditions(ctx, callerOf(ctx),
+	head, created, err := h.sessions.ReportConditions(ctx, callerOf(ctx),
 		conditions(creation(ctx, r.Body.ID), r.ID, *r.Body))
 	switch {
 	case err != nil:
@@ -52,13 +59,13 @@ func conditions(key once.Key, session uuid.UUID, b api.ConditionsReport) session
 }
 
 // ListEntries implements GET /v1/sessions/{id}/entries.
-func (s *server) ListEntries(ctx context.Context,
+func (h onTheDayHandlers) ListEntries(ctx context.Context,
 	r api.ListEntriesRequestObject) (api.ListEntriesResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Desk.Entries(ctx, callerOf(ctx), r.ID, given(r.Params.Kind, nil), p)
+	list, after, err := h.desk.Entries(ctx, callerOf(ctx), r.ID, given(r.Params.Kind, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -68,27 +75,27 @@ func (s *server) ListEntries(ctx context.Context,
 }
 
 // GetEntry implements GET /v1/entries/{id}.
-func (s *server) GetEntry(ctx context.Context, r api.GetEntryRequestObject) (api.GetEntryResponseObject,
-	error) {
-	head, err := s.Desk.Entry(ctx, callerOf(ctx), r.ID)
+func (h onTheDayHandlers) GetEntry(ctx context.Context,
+	r api.GetEntryRequestObject) (api.GetEntryResponseObject, error) {
+	head, err := h.desk.Entry(ctx, callerOf(ctx), r.ID)
 	return api.GetEntry200JSONResponse{EntryJSONResponse: api.EntryJSONResponse(entryView(head))}, err
 }
 
 // VoidEntry implements POST /v1/entries/{id}/void.
-func (s *server) VoidEntry(ctx context.Context, r api.VoidEntryRequestObject) (api.VoidEntryResponseObject,
-	error) {
-	head, err := s.Desk.VoidEntry(ctx, callerOf(ctx), r.ID, r.Body.Reason)
+func (h onTheDayHandlers) VoidEntry(ctx context.Context,
+	r api.VoidEntryRequestObject) (api.VoidEntryResponseObject, error) {
+	head, err := h.desk.VoidEntry(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.VoidEntry200JSONResponse{EntryJSONResponse: api.EntryJSONResponse(entryView(head))}, err
 }
 
 // ListOutings implements GET /v1/outings.
-func (s *server) ListOutings(ctx context.Context,
+func (h onTheDayHandlers) ListOutings(ctx context.Context,
 	r api.ListOutingsRequestObject) (api.ListOutingsResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Sessions.Outings(ctx, callerOf(ctx), queryDay(r.Params.OnFrom),
+	list, after, err := h.sessions.Outings(ctx, callerOf(ctx), queryDay(r.Params.OnFrom),
 		queryDay(r.Params.OnBefore), p)
 	if err != nil {
 		return nil, err
@@ -99,9 +106,9 @@ func (s *server) ListOutings(ctx context.Context,
 }
 
 // CreateOuting implements POST /v1/outings.
-func (s *server) CreateOuting(ctx context.Context,
+func (h onTheDayHandlers) CreateOuting(ctx context.Context,
 	r api.CreateOutingRequestObject) (api.CreateOutingResponseObject, error) {
-	o, created, err := s.Sessions.NewOuting(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.Body.Title,
+	o, created, err := h.sessions.NewOuting(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.Body.Title,
 		r.Body.HeldOn.Time)
 	switch {
 	case err != nil:
@@ -115,9 +122,9 @@ func (s *server) CreateOuting(ctx context.Context,
 }
 
 // GetOuting implements GET /v1/outings/{id}.
-func (s *server) GetOuting(ctx context.Context, r api.GetOutingRequestObject) (api.GetOutingResponseObject,
-	error) {
-	v, err := s.Sessions.Outing(ctx, callerOf(ctx), r.ID)
+func (h onTheDayHandlers) GetOuting(ctx context.Context,
+	r api.GetOutingRequestObject) (api.GetOutingResponseObject, error) {
+	v, err := h.sessions.Outing(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -134,13 +141,13 @@ func (s *server) GetOuting(ctx context.Context, r api.GetOutingRequestObject) (a
 }
 
 // ChangeOuting implements PATCH /v1/outings/{id}.
-func (s *server) ChangeOuting(ctx context.Context,
+func (h onTheDayHandlers) ChangeOuting(ctx context.Context,
 	r api.ChangeOutingRequestObject) (api.ChangeOutingResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	o, err := s.Sessions.ChangeOuting(ctx, callerOf(ctx), r.ID, version, r.Body.Title)
+	o, err := h.sessions.ChangeOuting(ctx, callerOf(ctx), r.ID, version, r.Body.Title)
 	return api.ChangeOuting200JSONResponse{OutingJSONResponse: outingAnswer(o)}, err
 }
 
@@ -156,9 +163,9 @@ func outingView(o sessions.Outing) api.Outing {
 }
 
 // RecordGuest implements POST /v1/outings/{id}/guests.
-func (s *server) RecordGuest(ctx context.Context,
+func (h onTheDayHandlers) RecordGuest(ctx context.Context,
 	r api.RecordGuestRequestObject) (api.RecordGuestResponseObject, error) {
-	g, created, err := s.Sessions.AddGuest(ctx, callerOf(ctx), creation(ctx, r.Body.ID),
+	g, created, err := h.sessions.AddGuest(ctx, callerOf(ctx), creation(ctx, r.Body.ID),
 		sessions.Guest{OutingID: r.ID, PersonID: r.Body.PersonID, Name: r.Body.Name,
 			Part: given(r.Body.Part, "")})
 	switch {
@@ -172,9 +179,9 @@ func (s *server) RecordGuest(ctx context.Context,
 }
 
 // GuestLeaves implements POST /v1/outing-guests/{id}/leave.
-func (s *server) GuestLeaves(ctx context.Context,
+func (h onTheDayHandlers) GuestLeaves(ctx context.Context,
 	r api.GuestLeavesRequestObject) (api.GuestLeavesResponseObject, error) {
-	g, err := s.Sessions.GuestLeft(ctx, callerOf(ctx), r.ID)
+	g, err := h.sessions.GuestLeft(ctx, callerOf(ctx), r.ID)
 	return api.GuestLeaves200JSONResponse{GuestJSONResponse: api.GuestJSONResponse(guestView(g))}, err
 }
 
@@ -184,9 +191,9 @@ func guestView(g sessions.Guest) api.Guest {
 }
 
 // ListHeadCounts implements GET /v1/outings/{id}/head-counts.
-func (s *server) ListHeadCounts(ctx context.Context,
+func (h onTheDayHandlers) ListHeadCounts(ctx context.Context,
 	r api.ListHeadCountsRequestObject) (api.ListHeadCountsResponseObject, error) {
-	list, err := s.Sessions.HeadCounts(ctx, callerOf(ctx), r.ID)
+	list, err := h.sessions.HeadCounts(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -202,18 +209,18 @@ func (s *server) ListHeadCounts(ctx context.Context,
 }
 
 // RecordHeadCount implements POST /v1/outings/{id}/head-counts.
-func (s *server) RecordHeadCount(ctx context.Context,
+func (h onTheDayHandlers) RecordHeadCount(ctx context.Context,
 	r api.RecordHeadCountRequestObject) (api.RecordHeadCountResponseObject, error) {
-	h, created, err := s.Sessions.CountHeads(ctx, callerOf(ctx),
+	count, created, err := h.sessions.CountHeads(ctx, callerOf(ctx),
 		headCount(creation(ctx, r.Body.ID), r.ID, *r.Body))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.RecordHeadCount200JSONResponse{HeadCountJSONResponse: api.HeadCountJSONResponse(headCountView(h))}, nil
+		return api.RecordHeadCount200JSONResponse{HeadCountJSONResponse: api.HeadCountJSONResponse(headCountView(count))}, nil
 	}
-	return api.RecordHeadCount201JSONResponse{Body: headCountView(h),
-		Headers: api.RecordHeadCount201ResponseHeaders{Location: "/v1/entries/" + h.ID.String()}}, nil
+	return api.RecordHeadCount201JSONResponse{Body: headCountView(count),
+		Headers: api.RecordHeadCount201ResponseHeaders{Location: "/v1/entries/" + count.ID.String()}}, nil
 }
 
 func headCount(key once.Key, outing uuid.UUID, b api.HeadCountAdd) sessions.NewHeadCount {
@@ -251,9 +258,9 @@ func diveNumber(l roster.Leg) nullable.Nullable[int] {
 }
 
 // ListIncidents implements GET /v1/outings/{id}/incidents.
-func (s *server) ListIncidents(ctx context.Context,
+func (h onTheDayHandlers) ListIncidents(ctx context.Context,
 	r api.ListIncidentsRequestObject) (api.ListIncidentsResponseObject, error) {
-	list, err := s.Sessions.Incidents(ctx, callerOf(ctx), &r.ID, nil)
+	list, err := h.sessions.Incidents(ctx, callerOf(ctx), &r.ID, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -262,9 +269,9 @@ func (s *server) ListIncidents(ctx context.Context,
 }
 
 // ListSessionIncidents implements GET /v1/sessions/{id}/incidents.
-func (s *server) ListSessionIncidents(ctx context.Context,
+func (h onTheDayHandlers) ListSessionIncidents(ctx context.Context,
 	r api.ListSessionIncidentsRequestObject) (api.ListSessionIncidentsResponseObject, error) {
-	list, err := s.Sessions.Incidents(ctx, callerOf(ctx), nil, &r.ID)
+	list, err := h.sessions.Incidents(ctx, callerOf(ctx), nil, &r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -282,11 +289,11 @@ func incidentList(ctx context.Context, limit *api.Limit, cursor *api.Cursor,
 }
 
 // RecordIncident implements POST /v1/outings/{id}/incidents.
-func (s *server) RecordIncident(ctx context.Context,
+func (h onTheDayHandlers) RecordIncident(ctx context.Context,
 	r api.RecordIncidentRequestObject) (api.RecordIncidentResponseObject, error) {
 	n := incident(creation(ctx, r.Body.ID), *r.Body)
 	n.OutingID = &r.ID
-	i, created, err := s.Sessions.RecordIncident(ctx, callerOf(ctx), n)
+	i, created, err := h.sessions.RecordIncident(ctx, callerOf(ctx), n)
 	switch {
 	case err != nil:
 		return nil, err
@@ -298,11 +305,11 @@ func (s *server) RecordIncident(ctx context.Context,
 }
 
 // RecordSessionIncident implements POST /v1/sessions/{id}/incidents.
-func (s *server) RecordSessionIncident(ctx context.Context,
+func (h onTheDayHandlers) RecordSessionIncident(ctx context.Context,
 	r api.RecordSessionIncidentRequestObject) (api.RecordSessionIncidentResponseObject, error) {
 	n := incident(creation(ctx, r.Body.ID), *r.Body)
 	n.SessionID = &r.ID
-	i, created, err := s.Sessions.RecordIncident(ctx, callerOf(ctx), n)
+	i, created, err := h.sessions.RecordIncident(ctx, callerOf(ctx), n)
 	switch {
 	case err != nil:
 		return nil, err

@@ -4,13 +4,21 @@ import (
 	"context"
 
 	"tankside/api"
+	"tankside/internal/desk"
 	"tankside/internal/people"
 )
 
+// paperHandlers serves papers and unfit marks.
+type paperHandlers struct {
+	desk      *desk.Service
+	people    *people.Service
+	peopleFor byDryRun[*people.Service]
+}
+
 // RecordPaper implements POST /v1/people/{id}/papers.
-func (s *server) RecordPaper(ctx context.Context,
+func (h paperHandlers) RecordPaper(ctx context.Context,
 	r api.RecordPaperRequestObject) (api.RecordPaperResponseObject, error) {
-	paper, created, err := s.Desk.RecordPaper(ctx, callerOf(ctx), people.NewPaper{
+	paper, created, err := h.desk.RecordPaper(ctx, callerOf(ctx), people.NewPaper{
 		Key:        creation(ctx, r.Body.ID),
 		PersonID:   r.ID,
 		Kind:       r.Body.Kind,
@@ -33,9 +41,9 @@ func (s *server) RecordPaper(ctx context.Context,
 }
 
 // ListPapers implements GET /v1/people/{id}/papers.
-func (s *server) ListPapers(ctx context.Context,
+func (h paperHandlers) ListPapers(ctx context.Context,
 	r api.ListPapersRequestObject) (api.ListPapersResponseObject, error) {
-	list, err := s.People.Papers(ctx, callerOf(ctx), r.ID)
+	list, err := h.people.Papers(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -51,9 +59,9 @@ func (s *server) ListPapers(ctx context.Context,
 }
 
 // GetPaper implements GET /v1/papers/{id}.
-func (s *server) GetPaper(ctx context.Context, r api.GetPaperRequestObject) (api.GetPaperResponseObject,
-	error) {
-	paper, err := s.People.Paper(ctx, callerOf(ctx), r.ID)
+func (h paperHandlers) GetPaper(ctx context.Context,
+	r api.GetPaperRequestObject) (api.GetPaperResponseObject, error) {
+	paper, err := h.people.Paper(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -61,9 +69,9 @@ func (s *server) GetPaper(ctx context.Context, r api.GetPaperRequestObject) (api
 }
 
 // VoidPaper implements POST /v1/papers/{id}/void.
-func (s *server) VoidPaper(ctx context.Context, r api.VoidPaperRequestObject) (api.VoidPaperResponseObject,
-	error) {
-	paper, err := s.Desk.VoidPaper(ctx, callerOf(ctx), r.ID, r.Body.Reason)
+func (h paperHandlers) VoidPaper(ctx context.Context,
+	r api.VoidPaperRequestObject) (api.VoidPaperResponseObject, error) {
+	paper, err := h.desk.VoidPaper(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	if err != nil {
 		return nil, err
 	}
@@ -71,9 +79,9 @@ func (s *server) VoidPaper(ctx context.Context, r api.VoidPaperRequestObject) (a
 }
 
 // RecordUnfitMark implements POST /v1/people/{id}/unfit-marks.
-func (s *server) RecordUnfitMark(ctx context.Context,
+func (h paperHandlers) RecordUnfitMark(ctx context.Context,
 	r api.RecordUnfitMarkRequestObject) (api.RecordUnfitMarkResponseObject, error) {
-	mark, created, err := s.People.MarkUnfit(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
+	mark, created, err := h.people.MarkUnfit(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
 		r.Body.UnfitOn.Time, optional(r.Body.Note))
 	switch {
 	case err != nil:
@@ -89,9 +97,9 @@ func (s *server) RecordUnfitMark(ctx context.Context,
 }
 
 // ListUnfitMarks implements GET /v1/people/{id}/unfit-marks.
-func (s *server) ListUnfitMarks(ctx context.Context,
+func (h paperHandlers) ListUnfitMarks(ctx context.Context,
 	r api.ListUnfitMarksRequestObject) (api.ListUnfitMarksResponseObject, error) {
-	list, err := s.People.UnfitMarks(ctx, callerOf(ctx), r.ID)
+	list, err := h.people.UnfitMarks(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -107,9 +115,9 @@ func (s *server) ListUnfitMarks(ctx context.Context,
 }
 
 // LiftUnfitMark implements POST /v1/unfit-marks/{id}/lift.
-func (s *server) LiftUnfitMark(ctx context.Context,
+func (h paperHandlers) LiftUnfitMark(ctx context.Context,
 	r api.LiftUnfitMarkRequestObject) (api.LiftUnfitMarkResponseObject, error) {
-	mark, err := s.services(r.Params.DryRun).People.LiftUnfit(ctx, callerOf(ctx), r.ID, r.Body.Reason)
+	mark, err := h.peopleFor(r.Params.DryRun).LiftUnfit(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	if err != nil {
 		return nil, err
 	}

@@ -6,15 +6,23 @@ import (
 
 	"tankside/api"
 	"tankside/internal/actor"
+	"tankside/internal/desk"
 	"tankside/internal/finding"
 	"tankside/internal/httpapi/request"
 	"tankside/internal/people"
 )
 
+// personHandlers serves people.
+type personHandlers struct {
+	desk      *desk.Service
+	people    *people.Service
+	peopleFor byDryRun[*people.Service]
+}
+
 // CreatePerson implements POST /v1/people.
-func (s *server) CreatePerson(ctx context.Context,
+func (h personHandlers) CreatePerson(ctx context.Context,
 	r api.CreatePersonRequestObject) (api.CreatePersonResponseObject, error) {
-	person, created, err := s.People.AddPerson(ctx, callerOf(ctx), people.NewPerson{
+	person, created, err := h.people.AddPerson(ctx, callerOf(ctx), people.NewPerson{
 		Key:   creation(ctx, r.Body.ID),
 		Roles: each(r.Body.Roles, func(role string) actor.Role { return actor.Role(role) }),
 		PersonFields: people.PersonFields{
@@ -43,8 +51,8 @@ func (s *server) CreatePerson(ctx context.Context,
 }
 
 // ListPeople implements GET /v1/people.
-func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) (api.ListPeopleResponseObject,
-	error) {
+func (h personHandlers) ListPeople(ctx context.Context,
+	r api.ListPeopleRequestObject) (api.ListPeopleResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, descending(r.Params.Sort))
 	if err != nil {
 		return nil, err
@@ -53,7 +61,7 @@ func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) 
 	if err != nil {
 		return nil, err
 	}
-	list, after, horizon, err := s.People.People(ctx, callerOf(ctx),
+	list, after, horizon, err := h.people.People(ctx, callerOf(ctx),
 		people.PersonFilter{Roles: given(r.Params.Role, nil), Name: r.Params.Q, Since: from}, p)
 	if err != nil {
 		return nil, err
@@ -67,9 +75,9 @@ func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) 
 }
 
 // ImportPeople implements POST /v1/people/import.
-func (s *server) ImportPeople(ctx context.Context,
+func (h personHandlers) ImportPeople(ctx context.Context,
 	r api.ImportPeopleRequestObject) (api.ImportPeopleResponseObject, error) {
-	list, _, err := s.services(r.Params.DryRun).People.ImportList(ctx, callerOf(ctx),
+	list, _, err := h.peopleFor(r.Params.DryRun).ImportList(ctx, callerOf(ctx),
 		creation(ctx, nil), request.CallFrom(ctx).Body)
 	if err != nil {
 		return nil, err
@@ -79,9 +87,9 @@ func (s *server) ImportPeople(ctx context.Context,
 }
 
 // GetPerson implements GET /v1/people/{id}.
-func (s *server) GetPerson(ctx context.Context, r api.GetPersonRequestObject) (api.GetPersonResponseObject,
-	error) {
-	person, err := s.People.Person(ctx, callerOf(ctx), r.ID)
+func (h personHandlers) GetPerson(ctx context.Context,
+	r api.GetPersonRequestObject) (api.GetPersonResponseObject, error) {
+	person, err := h.people.Person(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -89,13 +97,13 @@ func (s *server) GetPerson(ctx context.Context, r api.GetPersonRequestObject) (a
 }
 
 // ChangePerson implements PATCH /v1/people/{id}.
-func (s *server) ChangePerson(ctx context.Context,
+func (h personHandlers) ChangePerson(ctx context.Context,
 	r api.ChangePersonRequestObject) (api.ChangePersonResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	person, found, err := s.Desk.ChangePerson(ctx, callerOf(ctx), r.ID, version, func(f *people.PersonFields) {
+	person, found, err := h.desk.ChangePerson(ctx, callerOf(ctx), r.ID, version, func(f *people.PersonFields) {
 		patch(&f.Name, r.Body.Name)
 		if r.Body.BirthOn != nil {
 			f.BirthOn = r.Body.BirthOn.Time
@@ -115,9 +123,9 @@ func (s *server) ChangePerson(ctx context.Context,
 }
 
 // ListCorrections implements GET /v1/people/{id}/corrections.
-func (s *server) ListCorrections(ctx context.Context,
+func (h personHandlers) ListCorrections(ctx context.Context,
 	r api.ListCorrectionsRequestObject) (api.ListCorrectionsResponseObject, error) {
-	list, err := s.People.Corrections(ctx, callerOf(ctx), r.ID)
+	list, err := h.people.Corrections(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -139,9 +147,9 @@ func correctionView(c people.Correction) api.Correction {
 }
 
 // GiveRole implements PUT /v1/people/{id}/roles/{role}.
-func (s *server) GiveRole(ctx context.Context, r api.GiveRoleRequestObject) (api.GiveRoleResponseObject,
-	error) {
-	person, err := s.People.GiveRole(ctx, callerOf(ctx), r.ID, actor.Role(r.Role))
+func (h personHandlers) GiveRole(ctx context.Context,
+	r api.GiveRoleRequestObject) (api.GiveRoleResponseObject, error) {
+	person, err := h.people.GiveRole(ctx, callerOf(ctx), r.ID, actor.Role(r.Role))
 	if err != nil {
 		return nil, err
 	}
@@ -149,9 +157,9 @@ func (s *server) GiveRole(ctx context.Context, r api.GiveRoleRequestObject) (api
 }
 
 // TakeRole implements DELETE /v1/people/{id}/roles/{role}.
-func (s *server) TakeRole(ctx context.Context, r api.TakeRoleRequestObject) (api.TakeRoleResponseObject,
-	error) {
-	person, err := s.People.TakeRole(ctx, callerOf(ctx), r.ID, actor.Role(r.Role))
+func (h personHandlers) TakeRole(ctx context.Context,
+	r api.TakeRoleRequestObject) (api.TakeRoleResponseObject, error) {
+	person, err := h.people.TakeRole(ctx, callerOf(ctx), r.ID, actor.Role(r.Role))
 	if err != nil {
 		return nil, err
 	}

@@ -9,9 +9,9 @@ import (
 )
 
 // CalculateGasPlan implements POST /v1/plans/calculate.
-func (s *server) CalculateGasPlan(ctx context.Context,
+func (h planHandlers) CalculateGasPlan(ctx context.Context,
 	r api.CalculateGasPlanRequestObject) (api.CalculateGasPlanResponseObject, error) {
-	in, plan, err := s.Plans.Draft(ctx, callerOf(ctx), planform.Input(*r.Body))
+	in, plan, err := h.plans.Draft(ctx, callerOf(ctx), planform.Input(*r.Body))
 	if err != nil {
 		return nil, err
 	}

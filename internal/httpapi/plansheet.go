@@ -46,13 +46,13 @@ func (a *sheetAnswer) VisitGetGasPlanSheetResponse(w http.ResponseWriter) error 
 func (a *sheetAnswer) VisitGetBriefingSheetResponse(w http.ResponseWriter) error { return a.write(w) }
 
 // GetGasPlanSheet implements GET /v1/plans/{id}/sheet.
-func (s *server) GetGasPlanSheet(ctx context.Context,
+func (h planHandlers) GetGasPlanSheet(ctx context.Context,
 	r api.GetGasPlanSheetRequestObject) (api.GetGasPlanSheetResponseObject, error) {
-	p, scene, err := s.Plans.Sheet(ctx, callerOf(ctx), r.ID)
+	p, scene, err := h.plans.Sheet(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
-	out, page := &sheetAnswer{plain: asksForText(r.Params.Accept)}, s.planSheet(p, scene)
+	out, page := &sheetAnswer{plain: asksForText(r.Params.Accept)}, h.planSheet(p, scene)
 	write := page.HTML
 	if out.plain {
 		write = page.Text
@@ -62,7 +62,7 @@ func (s *server) GetGasPlanSheet(ctx context.Context,
 
 // planSheet puts a stored plan on a sheet. Once it is confirmed, what was found
 // then is said, with who took on which caution.
-func (s *server) planSheet(p plans.Plan, scene plans.SheetContext) sheet.Plan {
+func (h planHandlers) planSheet(p plans.Plan, scene plans.SheetContext) sheet.Plan {
 	loc, err := when.Zone(scene.TimeZone, "")
 	if err != nil {
 		loc = time.UTC // a zone that was known once and is no more
@@ -75,7 +75,7 @@ func (s *server) planSheet(p plans.Plan, scene plans.SheetContext) sheet.Plan {
 	case "confirmed":
 		out.State = fmt.Sprintf("Confirmed by %s, %s", given(scene.ConfirmedBy, "somebody"),
 			clock(*p.ConfirmedAt))
-		out.Result.Findings, out.Accepted = p.Confirmed, s.accepted(p, given(scene.ConfirmedBy, "somebody"))
+		out.Result.Findings, out.Accepted = p.Confirmed, h.accepted(p, given(scene.ConfirmedBy, "somebody"))
 	case "superseded":
 		out.State = "Superseded by a later plan, " + clock(*p.SupersededAt)
 	default:
@@ -109,7 +109,7 @@ func sceneFacts(scene plans.SheetContext, clock func(time.Time) string) []sheet.
 
 // accepted returns who took on which caution, and why: what was taken on of several
 // people for one reason, once.
-func (s *server) accepted(p plans.Plan, who string) []sheet.Fact {
+func (h planHandlers) accepted(p plans.Plan, who string) []sheet.Fact {
 	names := map[string]string{}
 	for _, v := range p.Input.Divers {
 		if v.ParticipantID != nil {
@@ -120,7 +120,7 @@ func (s *server) accepted(p plans.Plan, who string) []sheet.Fact {
 	var out []sheet.Fact
 	of := map[sheet.Fact][]string{}
 	for _, a := range p.Accepted {
-		f := sheet.Fact{Label: s.ruleTitle(a.Rule), Value: "taken on by " + who + ": " + a.Reason}
+		f := sheet.Fact{Label: h.ruleTitle(a.Rule), Value: "taken on by " + who + ": " + a.Reason}
 		if _, there := of[f]; !there {
 			out = append(out, f)
 		}
@@ -135,8 +135,8 @@ func (s *server) accepted(p plans.Plan, who string) []sheet.Fact {
 }
 
 // ruleTitle returns the title of a rule, or its id where it is known no more.
-func (s *server) ruleTitle(id string) string {
-	for _, r := range s.Rules {
+func (h planHandlers) ruleTitle(id string) string {
+	for _, r := range h.rules {
 		if r.ID == id {
 			return r.Title
 		}

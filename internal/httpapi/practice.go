@@ -9,15 +9,22 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
+	"tankside/internal/briefings"
 	"tankside/internal/fault"
 	"tankside/internal/gaswatch"
 	"tankside/internal/signal"
 	"tankside/internal/units"
 )
 
+// practiceHandlers serves practice in signals.
+type practiceHandlers struct {
+	briefings *briefings.Service
+	gaswatch  *gaswatch.Service
+}
+
 // conventionNamed finds a convention by its code, for a body that names it.
-func (s *server) conventionNamed(ctx context.Context, code string) (signal.Convention, error) {
-	c, err := s.Briefings.Convention(ctx, callerOf(ctx), code)
+func (h practiceHandlers) conventionNamed(ctx context.Context, code string) (signal.Convention, error) {
+	c, err := h.briefings.Convention(ctx, callerOf(ctx), code)
 	if f, ok := fault.Of(err); ok && f.Kind == fault.NotFound {
 		err = fault.UnknownReference("convention", "/convention")
 	}
@@ -25,8 +32,8 @@ func (s *server) conventionNamed(ctx context.Context, code string) (signal.Conve
 }
 
 // conventionAsked reads the convention of a body: by its code, or given whole.
-func (s *server) conventionAsked(ctx context.Context, code *string,
-	whole *api.ConventionDraft) (signal.Convention, error) {
+func (h practiceHandlers) conventionAsked(ctx context.Context,
+	code *string, whole *api.ConventionDraft) (signal.Convention, error) {
 	switch {
 	case code == nil && whole == nil:
 		return signal.Convention{},
@@ -38,7 +45,7 @@ func (s *server) conventionAsked(ctx context.Context, code *string,
 	case whole != nil:
 		return conventionDraft(*whole), nil
 	}
-	return s.conventionNamed(ctx, *code)
+	return h.conventionNamed(ctx, *code)
 }
 
 // seedOr returns the seed that was asked for, or a new one that is short enough
@@ -59,14 +66,14 @@ func shown(seq signal.Sequence) []api.Gesture {
 }
 
 // WriteDrillScript implements POST /v1/sessions/{id}/drill-scripts.
-func (s *server) WriteDrillScript(ctx context.Context,
+func (h practiceHandlers) WriteDrillScript(ctx context.Context,
 	r api.WriteDrillScriptRequestObject) (api.WriteDrillScriptResponseObject, error) {
-	c, err := s.conventionAsked(ctx, r.Body.Convention, r.Body.ConventionGiven)
+	c, err := h.conventionAsked(ctx, r.Body.Convention, r.Body.ConventionGiven)
 	if err != nil {
 		return nil, err
 	}
 	seed := seedOr(r.Body.Seed)
-	script, err := s.Gaswatch.WriteDrill(ctx, callerOf(ctx), r.ID,
+	script, err := h.gaswatch.WriteDrill(ctx, callerOf(ctx), r.ID,
 		gaswatch.DrillRequest{Seed: uint64(seed), Convention: c,
 			Participants: given(r.Body.ParticipantIds, nil),
 			Pressures: each(given(r.Body.Pressures, nil), func(p api.DrillPressures) gaswatch.PressuresGiven {
@@ -113,9 +120,9 @@ const (
 )
 
 // GetPracticeQuestion implements GET /v1/practice/question.
-func (s *server) GetPracticeQuestion(ctx context.Context,
+func (h practiceHandlers) GetPracticeQuestion(ctx context.Context,
 	r api.GetPracticeQuestionRequestObject) (api.GetPracticeQuestionResponseObject, error) {
-	c, err := s.Briefings.Convention(ctx, callerOf(ctx), r.Params.Convention)
+	c, err := h.briefings.Convention(ctx, callerOf(ctx), r.Params.Convention)
 	if err != nil {
 		return nil, err
 	}
@@ -148,13 +155,13 @@ func question(c signal.Convention, unit *string, seed int64) (signal.Question, e
 }
 
 // JudgePracticeAnswer implements POST /v1/practice/answers.
-func (s *server) JudgePracticeAnswer(ctx context.Context,
+func (h practiceHandlers) JudgePracticeAnswer(ctx context.Context,
 	r api.JudgePracticeAnswerRequestObject) (api.JudgePracticeAnswerResponseObject, error) {
 	b := r.Body
 	if (b.Gestures == nil) == (b.Reading == nil) {
 		return nil, fault.Invalid("", "Answer either with gestures, or with the reading that was shown.")
 	}
-	c, err := s.conventionNamed(ctx, b.Convention)
+	c, err := h.conventionNamed(ctx, b.Convention)
 	if err != nil {
 		return nil, err
 	}

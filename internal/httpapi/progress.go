@@ -14,23 +14,30 @@ import (
 
 	"tankside/api"
 	"tankside/internal/assessment"
+	"tankside/internal/desk"
 	"tankside/internal/form"
 	"tankside/internal/people"
 	"tankside/internal/syllabus"
 )
 
+// progressHandlers serves progress and training records.
+type progressHandlers struct {
+	assessment *assessment.Service
+	desk       *desk.Service
+}
+
 // GetProgress implements GET /v1/enrolments/{id}/progress.
-func (s *server) GetProgress(ctx context.Context,
+func (h progressHandlers) GetProgress(ctx context.Context,
 	r api.GetProgressRequestObject) (api.GetProgressResponseObject, error) {
-	p, err := s.Assessment.Progress(ctx, callerOf(ctx), r.ID)
+	p, err := h.assessment.Progress(ctx, callerOf(ctx), r.ID)
 	return api.GetProgress200JSONResponse{ProgressJSONResponse: api.ProgressJSONResponse{Body: progressView(p)}}, err
 }
 
 // GetCourseProgress implements GET /v1/courses/{id}/progress, as JSON or as a
 // comma-separated list.
-func (s *server) GetCourseProgress(ctx context.Context,
+func (h progressHandlers) GetCourseProgress(ctx context.Context,
 	r api.GetCourseProgressRequestObject) (api.GetCourseProgressResponseObject, error) {
-	list, y, err := s.Assessment.CourseProgress(ctx, callerOf(ctx), r.ID)
+	list, y, err := h.assessment.CourseProgress(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -134,9 +141,9 @@ func idOrNull(text string) nullable.Nullable[openapi_types.UUID] {
 func dayOrNull(d syllabus.Day) nullable.Nullable[openapi_types.Date] { return form.DateOf(string(d)) }
 
 // GetRecord implements GET /v1/enrolments/{id}/record.
-func (s *server) GetRecord(ctx context.Context, r api.GetRecordRequestObject) (api.GetRecordResponseObject,
-	error) {
-	rec, err := s.Desk.Record(ctx, callerOf(ctx), r.ID)
+func (h progressHandlers) GetRecord(ctx context.Context,
+	r api.GetRecordRequestObject) (api.GetRecordResponseObject, error) {
+	rec, err := h.desk.Record(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}

@@ -4,35 +4,46 @@ import (
 	"context"
 
 	"tankside/api"
+	"tankside/internal/courses"
 	"tankside/internal/finding"
+	"tankside/internal/offline"
 	"tankside/internal/ratio"
 	"tankside/internal/sessions"
 )
 
+// sessionHandlers serves sessions.
+type sessionHandlers struct {
+	courses     *courses.Service
+	offline     *offline.Service
+	offlineFor  byDryRun[*offline.Service]
+	sessions    *sessions.Service
+	sessionsFor byDryRun[*sessions.Service]
+}
+
 // ListCourseSessions implements GET /v1/courses/{id}/sessions.
-func (s *server) ListCourseSessions(ctx context.Context,
+func (h sessionHandlers) ListCourseSessions(ctx context.Context,
 	r api.ListCourseSessionsRequestObject) (api.ListCourseSessionsResponseObject, error) {
-	if _, err := s.Courses.Course(ctx, callerOf(ctx), r.ID); err != nil {
+	if _, err := h.courses.Course(ctx, callerOf(ctx), r.ID); err != nil {
 		return nil, err
 	}
 	from, err := since(r.Params.UpdatedSince)
 	if err != nil {
 		return nil, err
 	}
-	list, err := s.listSessions(ctx,
+	list, err := h.listSessions(ctx,
 		sessions.Filter{CourseIDs: []api.ID{r.ID}, States: given(r.Params.State, nil),
 			Since: from}, r.Params.Limit, r.Params.Cursor, r.Params.Sort)
 	return api.ListCourseSessions200JSONResponse{SessionListJSONResponse: list}, err
 }
 
 // ListSessions implements GET /v1/sessions.
-func (s *server) ListSessions(ctx context.Context,
+func (h sessionHandlers) ListSessions(ctx context.Context,
 	r api.ListSessionsRequestObject) (api.ListSessionsResponseObject, error) {
 	from, err := since(r.Params.UpdatedSince)
 	if err != nil {
 		return nil, err
 	}
-	list, err := s.listSessions(ctx, sessions.Filter{
+	list, err := h.listSessions(ctx, sessions.Filter{
 		CourseIDs:    given(r.Params.CourseID, nil),
 		SiteIDs:      given(r.Params.SiteID, nil),
 		PersonIDs:    given(r.Params.PersonID, nil),
@@ -44,13 +55,13 @@ func (s *server) ListSessions(ctx context.Context,
 	return api.ListSessions200JSONResponse{SessionListJSONResponse: list}, err
 }
 
-func (s *server) listSessions(ctx context.Context, f sessions.Filter, limit *int, cursor,
-	sort *string) (out api.SessionListJSONResponse, err error) {
+func (h sessionHandlers) listSessions(ctx context.Context,
+	f sessions.Filter, limit *int, cursor, sort *string) (out api.SessionListJSONResponse, err error) {
 	p, err := paged(ctx, limit, cursor, descending(sort))
 	if err != nil {
 		return out, err
 	}
-	list, after, horizon, err := s.Sessions.Sessions(ctx, callerOf(ctx), f, p)
+	list, after, horizon, err := h.sessions.Sessions(ctx, callerOf(ctx), f, p)
 	if err != nil {
 		return out, err
 	}
@@ -64,7 +75,7 @@ func (s *server) listSessions(ctx context.Context, f sessions.Filter, limit *int
 }
 
 // CreateSession implements POST /v1/courses/{id}/sessions.
-func (s *server) CreateSession(ctx context.Context,
+func (h sessionHandlers) CreateSession(ctx context.Context,
 	r api.CreateSessionRequestObject) (api.CreateSessionResponseObject, error) {
 	b := r.Body
 	kind := ratio.Setting(b.Kind)
@@ -79,7 +90,7 @@ func (s *server) CreateSession(ctx context.Context,
 	case ratio.Confined:
 		n.ConfinedDives = given(b.ConfinedDives, 1)
 	}
-	out, found, created, err := s.services(r.Params.DryRun).Sessions.PlanSession(ctx, callerOf(ctx),
+	out, found, created, err := h.sessionsFor(r.Params.DryRun).PlanSession(ctx, callerOf(ctx),
 		n, acceptances(b.Accept))
 	switch {
 	case err != nil:
@@ -93,20 +104,20 @@ func (s *server) CreateSession(ctx context.Context,
 }
 
 // GetSession implements GET /v1/sessions/{id}.
-func (s *server) GetSession(ctx context.Context, r api.GetSessionRequestObject) (api.GetSessionResponseObject,
-	error) {
-	out, err := s.Sessions.Session(ctx, callerOf(ctx), r.ID)
+func (h sessionHandlers) GetSession(ctx context.Context,
+	r api.GetSessionRequestObject) (api.GetSessionResponseObject, error) {
+	out, err := h.sessions.Session(ctx, callerOf(ctx), r.ID)
 	return api.GetSession200JSONResponse{SessionJSONResponse: sessionAnswer(out)}, err
 }
 
 // ChangeSession implements PATCH /v1/sessions/{id}.
-func (s *server) ChangeSession(ctx context.Context,
+func (h sessionHandlers) ChangeSession(ctx context.Context,
 	r api.ChangeSessionRequestObject) (api.ChangeSessionResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	out, found, err := s.services(r.Params.DryRun).Sessions.ChangeSession(ctx, callerOf(ctx), r.ID, version,
+	out, found, err := h.sessionsFor(r.Params.DryRun).ChangeSession(ctx, callerOf(ctx), r.ID, version,
 		func(f *sessions.SessionFields) {
 			patch(&f.Title, r.Body.Title)
 			patchNull(&f.PlacesLowered, r.Body.PlacesLowered)
@@ -118,14 +129,14 @@ func (s *server) ChangeSession(ctx context.Context,
 }
 
 // MoveSession implements POST /v1/sessions/{id}/move.
-func (s *server) MoveSession(ctx context.Context,
+func (h sessionHandlers) MoveSession(ctx context.Context,
 	r api.MoveSessionRequestObject) (api.MoveSessionResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
 	b := r.Body
-	out, found, err := s.services(r.Params.DryRun).Sessions.MoveSession(ctx, callerOf(ctx),
+	out, found, err := h.sessionsFor(r.Params.DryRun).MoveSession(ctx, callerOf(ctx),
 		sessions.Rescheduling{SessionID: r.ID, SiteID: b.SiteID, Reason: given(b.Reason, ""), Version: version,
 			Times: sessions.Times{StartsLocal: b.StartsLocal, EndsLocal: b.EndsLocal,
 				UTCOffset: b.UtcOffset}}, acceptances(b.Accept))
@@ -133,18 +144,18 @@ func (s *server) MoveSession(ctx context.Context,
 }
 
 // CancelSession implements POST /v1/sessions/{id}/cancel.
-func (s *server) CancelSession(ctx context.Context,
+func (h sessionHandlers) CancelSession(ctx context.Context,
 	r api.CancelSessionRequestObject) (api.CancelSessionResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	out, err := s.Sessions.CancelSession(ctx, callerOf(ctx), r.ID, r.Body.Reason, version)
+	out, err := h.sessions.CancelSession(ctx, callerOf(ctx), r.ID, r.Body.Reason, version)
 	return api.CancelSession200JSONResponse{SessionJSONResponse: sessionAnswer(out)}, err
 }
 
 // OpenSession implements POST /v1/sessions/{id}/open.
-func (s *server) OpenSession(ctx context.Context,
+func (h sessionHandlers) OpenSession(ctx context.Context,
 	r api.OpenSessionRequestObject) (api.OpenSessionResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
@@ -156,9 +167,9 @@ func (s *server) OpenSession(ctx context.Context,
 	}
 	var out sessions.Session
 	var found finding.List
-	err = s.services(r.Params.DryRun).Offline.AtGate(ctx, callerOf(ctx),
+	err = h.offlineFor(r.Params.DryRun).AtGate(ctx, callerOf(ctx),
 		r.ID, func(ctx context.Context) error {
-			out, found, err = s.services(r.Params.DryRun).Sessions.OpenSession(ctx, callerOf(ctx),
+			out, found, err = h.sessionsFor(r.Params.DryRun).OpenSession(ctx, callerOf(ctx),
 				r.ID, version, acceptances(accept))
 			return err
 		})
@@ -166,7 +177,7 @@ func (s *server) OpenSession(ctx context.Context,
 }
 
 // CloseSession implements POST /v1/sessions/{id}/close.
-func (s *server) CloseSession(ctx context.Context,
+func (h sessionHandlers) CloseSession(ctx context.Context,
 	r api.CloseSessionRequestObject) (api.CloseSessionResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
@@ -175,27 +186,28 @@ func (s *server) CloseSession(ctx context.Context,
 	complete := r.Body != nil && given(r.Body.LogComplete, false)
 	var out sessions.Session
 	var found finding.List
-	err = s.Offline.AtGate(ctx, callerOf(ctx), r.ID, func(ctx context.Context) error {
-		out, found, err = s.Sessions.CloseSession(ctx, callerOf(ctx), r.ID, complete, version)
+	err = h.offline.AtGate(ctx, callerOf(ctx), r.ID, func(ctx context.Context) error {
+		out, found, err = h.sessions.CloseSession(ctx, callerOf(ctx), r.ID, complete, version)
 		return err
 	})
 	return api.CloseSession200JSONResponse{SessionJSONResponse: sessionAnswer(out, found...)}, err
 }
 
 // AbandonSession implements POST /v1/sessions/{id}/abandon.
-func (s *server) AbandonSession(ctx context.Context,
+func (h sessionHandlers) AbandonSession(ctx context.Context,
 	r api.AbandonSessionRequestObject) (api.AbandonSessionResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	out, found, err := s.Sessions.AbandonSession(ctx, callerOf(ctx), r.ID, r.Body.Reason, version)
+	out, found, err := h.sessions.AbandonSession(ctx, callerOf(ctx), r.ID, r.Body.Reason, version)
 	return api.AbandonSession200JSONResponse{SessionJSONResponse: sessionAnswer(out, found...)}, err
 }
 
 // GetDay implements GET /v1/people/{id}/days/{date}.
-func (s *server) GetDay(ctx context.Context, r api.GetDayRequestObject) (api.GetDayResponseObject, error) {
-	day, err := s.Sessions.DayOf(ctx, callerOf(ctx), r.ID, r.Date.Time)
+func (h sessionHandlers) GetDay(ctx context.Context,
+	r api.GetDayRequestObject) (api.GetDayResponseObject, error) {
+	day, err := h.sessions.DayOf(ctx, callerOf(ctx), r.ID, r.Date.Time)
 	if err != nil {
 		return nil, err
 	}
@@ -205,9 +217,9 @@ func (s *server) GetDay(ctx context.Context, r api.GetDayRequestObject) (api.Get
 }
 
 // GetReadiness implements GET /v1/people/{id}/readiness.
-func (s *server) GetReadiness(ctx context.Context,
+func (h sessionHandlers) GetReadiness(ctx context.Context,
 	r api.GetReadinessRequestObject) (api.GetReadinessResponseObject, error) {
-	out, err := s.Sessions.Readiness(ctx, callerOf(ctx), r.ID, queryDay(r.Params.On))
+	out, err := h.sessions.Readiness(ctx, callerOf(ctx), r.ID, queryDay(r.Params.On))
 	if err != nil {
 		return nil, err
 	}

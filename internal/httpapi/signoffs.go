@@ -7,18 +7,29 @@ import (
 
 	"tankside/api"
 	"tankside/internal/assessment"
+	"tankside/internal/desk"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
+	"tankside/internal/offline"
 )
 
+// signOffHandlers serves sign-offs and completions.
+type signOffHandlers struct {
+	assessment    *assessment.Service
+	assessmentFor byDryRun[*assessment.Service]
+	desk          *desk.Service
+	deskFor       byDryRun[*desk.Service]
+	offlineFor    byDryRun[*offline.Service]
+}
+
 // CreateSignOffs implements POST /v1/sessions/{id}/sign-offs.
-func (s *server) CreateSignOffs(ctx context.Context,
+func (h signOffHandlers) CreateSignOffs(ctx context.Context,
 	r api.CreateSignOffsRequestObject) (api.CreateSignOffsResponseObject, error) {
 	var out []journal.Result
-	err := s.services(r.Params.DryRun).Offline.AtGate(ctx, callerOf(ctx),
+	err := h.offlineFor(r.Params.DryRun).AtGate(ctx, callerOf(ctx),
 		r.ID, func(ctx context.Context) (err error) {
-			out, err = s.services(r.Params.DryRun).Assessment.SignOff(ctx, callerOf(ctx),
+			out, err = h.assessmentFor(r.Params.DryRun).SignOff(ctx, callerOf(ctx),
 				r.ID, each(r.Body.Items, signing))
 			return err
 		})
@@ -57,9 +68,9 @@ func refusalsOf(out []journal.Result) error {
 }
 
 // ListSessionSignOffs implements GET /v1/sessions/{id}/sign-offs.
-func (s *server) ListSessionSignOffs(ctx context.Context,
+func (h signOffHandlers) ListSessionSignOffs(ctx context.Context,
 	r api.ListSessionSignOffsRequestObject) (api.ListSessionSignOffsResponseObject, error) {
-	list, err := s.Assessment.SessionSignOffs(ctx, callerOf(ctx), r.ID)
+	list, err := h.assessment.SessionSignOffs(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -68,9 +79,9 @@ func (s *server) ListSessionSignOffs(ctx context.Context,
 }
 
 // ListSignOffs implements GET /v1/enrolments/{id}/sign-offs.
-func (s *server) ListSignOffs(ctx context.Context,
+func (h signOffHandlers) ListSignOffs(ctx context.Context,
 	r api.ListSignOffsRequestObject) (api.ListSignOffsResponseObject, error) {
-	list, err := s.Assessment.SignOffs(ctx, callerOf(ctx), r.ID)
+	list, err := h.assessment.SignOffs(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -91,16 +102,16 @@ func signOffList(ctx context.Context, limit *api.Limit, cursor *api.Cursor,
 }
 
 // GetSignOff implements GET /v1/sign-offs/{id}.
-func (s *server) GetSignOff(ctx context.Context, r api.GetSignOffRequestObject) (api.GetSignOffResponseObject,
-	error) {
-	o, err := s.Assessment.SignOffOf(ctx, callerOf(ctx), r.ID)
+func (h signOffHandlers) GetSignOff(ctx context.Context,
+	r api.GetSignOffRequestObject) (api.GetSignOffResponseObject, error) {
+	o, err := h.assessment.SignOffOf(ctx, callerOf(ctx), r.ID)
 	return api.GetSignOff200JSONResponse{SignOffJSONResponse: api.SignOffJSONResponse(signOffView(o, nil))}, err
 }
 
 // VoidSignOff implements POST /v1/sign-offs/{id}/void.
-func (s *server) VoidSignOff(ctx context.Context,
+func (h signOffHandlers) VoidSignOff(ctx context.Context,
 	r api.VoidSignOffRequestObject) (api.VoidSignOffResponseObject, error) {
-	o, found, err := s.services(r.Params.DryRun).Assessment.VoidSignOff(ctx, callerOf(ctx),
+	o, found, err := h.assessmentFor(r.Params.DryRun).VoidSignOff(ctx, callerOf(ctx),
 		r.ID, r.Body.Reason)
 	return api.VoidSignOff200JSONResponse{SignOffDecidedJSONResponse: api.SignOffDecidedJSONResponse{Body: signOffView(o, found)}}, err
 }
@@ -119,16 +130,16 @@ func signOffView(o assessment.SignedOff, found finding.List) api.SignOff {
 }
 
 // CreateCompletion implements POST /v1/enrolments/{id}/completions.
-func (s *server) CreateCompletion(ctx context.Context,
+func (h signOffHandlers) CreateCompletion(ctx context.Context,
 	r api.CreateCompletionRequestObject) (api.CreateCompletionResponseObject, error) {
 	body := given(r.Body, api.CompletionAdd{})
 	var c assessment.Completion
 	var found finding.List
 	var created bool
 	key := creation(ctx, body.ID)
-	err := s.services(r.Params.DryRun).Offline.AtCompletion(ctx, callerOf(ctx),
+	err := h.offlineFor(r.Params.DryRun).AtCompletion(ctx, callerOf(ctx),
 		r.ID, func(ctx context.Context) (err error) {
-			c, found, created, err = s.services(r.Params.DryRun).Desk.Complete(ctx, callerOf(ctx),
+			c, found, created, err = h.deskFor(r.Params.DryRun).Complete(ctx, callerOf(ctx),
 				r.ID, key, acceptances(body.Accept))
 			return err
 		})
@@ -144,9 +155,9 @@ func (s *server) CreateCompletion(ctx context.Context,
 }
 
 // ListCompletions implements GET /v1/enrolments/{id}/completions.
-func (s *server) ListCompletions(ctx context.Context,
+func (h signOffHandlers) ListCompletions(ctx context.Context,
 	r api.ListCompletionsRequestObject) (api.ListCompletionsResponseObject, error) {
-	list, err := s.Assessment.Completions(ctx, callerOf(ctx), r.ID)
+	list, err := h.assessment.Completions(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -166,9 +177,9 @@ func (s *server) ListCompletions(ctx context.Context,
 }
 
 // VoidCompletion implements POST /v1/completions/{id}/void.
-func (s *server) VoidCompletion(ctx context.Context,
+func (h signOffHandlers) VoidCompletion(ctx context.Context,
 	r api.VoidCompletionRequestObject) (api.VoidCompletionResponseObject, error) {
-	c, err := s.Desk.VoidCompletion(ctx, callerOf(ctx), r.ID, r.Body.Reason)
+	c, err := h.desk.VoidCompletion(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.VoidCompletion200JSONResponse{CompletionJSONResponse: api.CompletionJSONResponse(completionView(c, nil))}, err
 }
 

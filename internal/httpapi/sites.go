@@ -7,10 +7,15 @@ import (
 	"tankside/internal/courses"
 )
 
+// siteHandlers serves sites.
+type siteHandlers struct {
+	courses *courses.Service
+}
+
 // CreateSite implements POST /v1/sites.
-func (s *server) CreateSite(ctx context.Context, r api.CreateSiteRequestObject) (api.CreateSiteResponseObject,
-	error) {
-	site, created, err := s.Courses.CreateSite(ctx, callerOf(ctx), creation(ctx, r.Body.ID), courses.SiteFields{
+func (h siteHandlers) CreateSite(ctx context.Context,
+	r api.CreateSiteRequestObject) (api.CreateSiteResponseObject, error) {
+	site, created, err := h.courses.CreateSite(ctx, callerOf(ctx), creation(ctx, r.Body.ID), courses.SiteFields{
 		Name:      r.Body.Name,
 		Kind:      r.Body.Kind,
 		Water:     r.Body.Water,
@@ -33,13 +38,13 @@ func (s *server) CreateSite(ctx context.Context, r api.CreateSiteRequestObject) 
 }
 
 // ListSites implements GET /v1/sites.
-func (s *server) ListSites(ctx context.Context, r api.ListSitesRequestObject) (api.ListSitesResponseObject,
-	error) {
+func (h siteHandlers) ListSites(ctx context.Context,
+	r api.ListSitesRequestObject) (api.ListSitesResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, descending(r.Params.Sort))
 	if err != nil {
 		return nil, err
 	}
-	sites, after, err := s.Courses.Sites(ctx, callerOf(ctx), given(r.Params.Kind, nil), p)
+	sites, after, err := h.courses.Sites(ctx, callerOf(ctx), given(r.Params.Kind, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -51,8 +56,9 @@ func (s *server) ListSites(ctx context.Context, r api.ListSitesRequestObject) (a
 }
 
 // GetSite implements GET /v1/sites/{id}.
-func (s *server) GetSite(ctx context.Context, r api.GetSiteRequestObject) (api.GetSiteResponseObject, error) {
-	site, err := s.Courses.Site(ctx, callerOf(ctx), r.ID)
+func (h siteHandlers) GetSite(ctx context.Context,
+	r api.GetSiteRequestObject) (api.GetSiteResponseObject, error) {
+	site, err := h.courses.Site(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -60,13 +66,13 @@ func (s *server) GetSite(ctx context.Context, r api.GetSiteRequestObject) (api.G
 }
 
 // ChangeSite implements PATCH /v1/sites/{id}.
-func (s *server) ChangeSite(ctx context.Context, r api.ChangeSiteRequestObject) (api.ChangeSiteResponseObject,
-	error) {
+func (h siteHandlers) ChangeSite(ctx context.Context,
+	r api.ChangeSiteRequestObject) (api.ChangeSiteResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	site, err := s.Courses.ChangeSite(ctx, callerOf(ctx), r.ID, version, func(f *courses.SiteFields) {
+	site, err := h.courses.ChangeSite(ctx, callerOf(ctx), r.ID, version, func(f *courses.SiteFields) {
 		patch(&f.Name, r.Body.Name)
 		patch(&f.Kind, r.Body.Kind)
 		patch(&f.Water, r.Body.Water)
@@ -82,13 +88,13 @@ func (s *server) ChangeSite(ctx context.Context, r api.ChangeSiteRequestObject) 
 }
 
 // DeleteSite implements DELETE /v1/sites/{id}.
-func (s *server) DeleteSite(ctx context.Context, r api.DeleteSiteRequestObject) (api.DeleteSiteResponseObject,
-	error) {
+func (h siteHandlers) DeleteSite(ctx context.Context,
+	r api.DeleteSiteRequestObject) (api.DeleteSiteResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	if err := s.Courses.DeleteSite(ctx, callerOf(ctx), r.ID, version); err != nil {
+	if err := h.courses.DeleteSite(ctx, callerOf(ctx), r.ID, version); err != nil {
 		return nil, err
 	}
 	return api.DeleteSite204Response{}, nil

@@ -12,21 +12,26 @@ import (
 	"tankside/internal/units"
 )
 
+// syllabusHandlers serves syllabuses.
+type syllabusHandlers struct {
+	courses *courses.Service
+}
+
 // ListBuiltInSyllabuses implements GET /v1/built-in-syllabuses.
-func (s *server) ListBuiltInSyllabuses(context.Context,
+func (h syllabusHandlers) ListBuiltInSyllabuses(context.Context,
 	api.ListBuiltInSyllabusesRequestObject) (api.ListBuiltInSyllabusesResponseObject, error) {
 	return api.ListBuiltInSyllabuses200JSONResponse{SyllabusContentListJSONResponse: api.SyllabusContentListJSONResponse{
 		Body: api.SyllabusContentList{Items: each(courses.BuiltIns(), contentView)}}}, nil
 }
 
 // ListSyllabuses implements GET /v1/syllabuses.
-func (s *server) ListSyllabuses(ctx context.Context,
+func (h syllabusHandlers) ListSyllabuses(ctx context.Context,
 	r api.ListSyllabusesRequestObject) (api.ListSyllabusesResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, descending(r.Params.Sort))
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Courses.Syllabuses(ctx, callerOf(ctx), p)
+	list, after, err := h.courses.Syllabuses(ctx, callerOf(ctx), p)
 	if err != nil {
 		return nil, err
 	}
@@ -36,7 +41,7 @@ func (s *server) ListSyllabuses(ctx context.Context,
 }
 
 // CreateSyllabus implements POST /v1/syllabuses.
-func (s *server) CreateSyllabus(ctx context.Context,
+func (h syllabusHandlers) CreateSyllabus(ctx context.Context,
 	r api.CreateSyllabusRequestObject) (api.CreateSyllabusResponseObject, error) {
 	b := r.Body
 	n := courses.NewSyllabus{Key: creation(ctx, b.ID), Title: b.Title, BuiltIn: given(b.BuiltIn, ""),
@@ -44,7 +49,7 @@ func (s *server) CreateSyllabus(ctx context.Context,
 	if b.Content != nil {
 		n.Content = new(content(*b.Content))
 	}
-	y, created, err := s.Courses.CreateSyllabus(ctx, callerOf(ctx), n)
+	y, created, err := h.courses.CreateSyllabus(ctx, callerOf(ctx), n)
 	switch {
 	case err != nil:
 		return nil, err
@@ -57,20 +62,20 @@ func (s *server) CreateSyllabus(ctx context.Context,
 }
 
 // GetSyllabus implements GET /v1/syllabuses/{id}.
-func (s *server) GetSyllabus(ctx context.Context,
+func (h syllabusHandlers) GetSyllabus(ctx context.Context,
 	r api.GetSyllabusRequestObject) (api.GetSyllabusResponseObject, error) {
-	y, err := s.Courses.Syllabus(ctx, callerOf(ctx), r.ID)
+	y, err := h.courses.Syllabus(ctx, callerOf(ctx), r.ID)
 	return api.GetSyllabus200JSONResponse{SyllabusJSONResponse: syllabusAnswer(y)}, err
 }
 
 // RenameSyllabus implements PATCH /v1/syllabuses/{id}.
-func (s *server) RenameSyllabus(ctx context.Context,
+func (h syllabusHandlers) RenameSyllabus(ctx context.Context,
 	r api.RenameSyllabusRequestObject) (api.RenameSyllabusResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	y, err := s.Courses.RenameSyllabus(ctx, callerOf(ctx), r.ID, version,
+	y, err := h.courses.RenameSyllabus(ctx, callerOf(ctx), r.ID, version,
 		func(title *string) { *title = r.Body.Title })
 	return api.RenameSyllabus200JSONResponse{SyllabusJSONResponse: syllabusAnswer(y)}, err
 }
@@ -86,9 +91,9 @@ func syllabusView(y courses.Syllabus) api.Syllabus {
 }
 
 // ListSyllabusVersions implements GET /v1/syllabuses/{id}/versions.
-func (s *server) ListSyllabusVersions(ctx context.Context,
+func (h syllabusHandlers) ListSyllabusVersions(ctx context.Context,
 	r api.ListSyllabusVersionsRequestObject) (api.ListSyllabusVersionsResponseObject, error) {
-	list, err := s.Courses.SyllabusVersions(ctx, callerOf(ctx), r.ID)
+	list, err := h.courses.SyllabusVersions(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -104,9 +109,9 @@ func (s *server) ListSyllabusVersions(ctx context.Context,
 }
 
 // CreateSyllabusVersion implements POST /v1/syllabuses/{id}/versions.
-func (s *server) CreateSyllabusVersion(ctx context.Context,
+func (h syllabusHandlers) CreateSyllabusVersion(ctx context.Context,
 	r api.CreateSyllabusVersionRequestObject) (api.CreateSyllabusVersionResponseObject, error) {
-	v, _, created, err := s.Courses.AddSyllabusVersion(ctx, callerOf(ctx), r.ID, content(r.Body.Content),
+	v, _, created, err := h.courses.AddSyllabusVersion(ctx, callerOf(ctx), r.ID, content(r.Body.Content),
 		r.Body.Note, creation(ctx, r.Body.ID))
 	switch {
 	case err != nil:
@@ -120,9 +125,9 @@ func (s *server) CreateSyllabusVersion(ctx context.Context,
 }
 
 // GetSyllabusVersion implements GET /v1/syllabuses/{id}/versions/{number}.
-func (s *server) GetSyllabusVersion(ctx context.Context,
+func (h syllabusHandlers) GetSyllabusVersion(ctx context.Context,
 	r api.GetSyllabusVersionRequestObject) (api.GetSyllabusVersionResponseObject, error) {
-	v, err := s.Courses.SyllabusVersion(ctx, callerOf(ctx), r.ID, r.Number)
+	v, err := h.courses.SyllabusVersion(ctx, callerOf(ctx), r.ID, r.Number)
 	return api.GetSyllabusVersion200JSONResponse{SyllabusVersionJSONResponse: api.SyllabusVersionJSONResponse(versionView(v))}, err
 }
 

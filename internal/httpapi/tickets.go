@@ -5,13 +5,21 @@ import (
 	"net/url"
 
 	"tankside/api"
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/fault"
+	"tankside/internal/httpapi/contract"
 	"tankside/internal/httpapi/gate"
 )
 
+// ticketHandlers serves tickets.
+type ticketHandlers struct {
+	access   *access.Service
+	contract *contract.Contract
+}
+
 // CreateTicket implements POST /v1/tickets.
-func (s *server) CreateTicket(ctx context.Context,
+func (h ticketHandlers) CreateTicket(ctx context.Context,
 	r api.CreateTicketRequestObject) (api.CreateTicketResponseObject, error) {
 	u, err := url.Parse(r.Body.Address)
 	if err == nil {
@@ -21,7 +29,7 @@ func (s *server) CreateTicket(ctx context.Context,
 		u.Path != u.EscapedPath() {
 		return nil, fault.Invalid("/address", "Give a path of this API with its query, beginning with /v1/.")
 	}
-	op := s.contract.Opened(u.Path)
+	op := h.contract.Opened(u.Path)
 	if op == nil {
 		return nil, fault.Invalid("/address",
 			"No operation at this address takes a ticket; those that do list it under security in the contract.")
@@ -29,10 +37,10 @@ func (s *server) CreateTicket(ctx context.Context,
 	if op.Scope != "" && !callerOf(ctx).May(actor.Scope(op.Scope)) {
 		return nil, fault.MissingScope(op.Scope)
 	}
-	if err := s.contract.CheckAddress(op, u); err != nil {
+	if err := h.contract.CheckAddress(op, u); err != nil {
 		return nil, err
 	}
-	ticket, err := s.Access.IssueTicket(ctx, callerOf(ctx), gate.TicketAddress(u), op.Stream)
+	ticket, err := h.access.IssueTicket(ctx, callerOf(ctx), gate.TicketAddress(u), op.Stream)
 	if err != nil {
 		return nil, err
 	}

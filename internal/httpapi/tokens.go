@@ -8,10 +8,15 @@ import (
 	"tankside/internal/actor"
 )
 
+// tokenHandlers serves tokens.
+type tokenHandlers struct {
+	access *access.Service
+}
+
 // CreateToken implements POST /v1/tokens.
-func (s *server) CreateToken(ctx context.Context,
+func (h tokenHandlers) CreateToken(ctx context.Context,
 	r api.CreateTokenRequestObject) (api.CreateTokenResponseObject, error) {
-	issued, created, err := s.Access.IssueToken(ctx, callerOf(ctx), access.NewToken{
+	issued, created, err := h.access.IssueToken(ctx, callerOf(ctx), access.NewToken{
 		Key:       creation(ctx, r.Body.ID),
 		PersonID:  r.Body.PersonID,
 		Program:   r.Body.Program,
@@ -32,13 +37,13 @@ func (s *server) CreateToken(ctx context.Context,
 }
 
 // ListTokens implements GET /v1/tokens.
-func (s *server) ListTokens(ctx context.Context, r api.ListTokensRequestObject) (api.ListTokensResponseObject,
-	error) {
+func (h tokenHandlers) ListTokens(ctx context.Context,
+	r api.ListTokensRequestObject) (api.ListTokensResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, true)
 	if err != nil {
 		return nil, err
 	}
-	tokens, after, err := s.Access.Tokens(ctx, callerOf(ctx), given(r.Params.PersonID, nil), p)
+	tokens, after, err := h.access.Tokens(ctx, callerOf(ctx), given(r.Params.PersonID, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -50,9 +55,9 @@ func (s *server) ListTokens(ctx context.Context, r api.ListTokensRequestObject) 
 }
 
 // GetToken implements GET /v1/tokens/{id}.
-func (s *server) GetToken(ctx context.Context, r api.GetTokenRequestObject) (api.GetTokenResponseObject,
-	error) {
-	token, err := s.Access.Token(ctx, callerOf(ctx), r.ID)
+func (h tokenHandlers) GetToken(ctx context.Context,
+	r api.GetTokenRequestObject) (api.GetTokenResponseObject, error) {
+	token, err := h.access.Token(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -60,9 +65,9 @@ func (s *server) GetToken(ctx context.Context, r api.GetTokenRequestObject) (api
 }
 
 // RevokeToken implements POST /v1/tokens/{id}/revoke.
-func (s *server) RevokeToken(ctx context.Context,
+func (h tokenHandlers) RevokeToken(ctx context.Context,
 	r api.RevokeTokenRequestObject) (api.RevokeTokenResponseObject, error) {
-	token, err := s.Access.RevokeToken(ctx, callerOf(ctx), r.ID)
+	token, err := h.access.RevokeToken(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}

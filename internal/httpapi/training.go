@@ -6,15 +6,23 @@ import (
 
 	"tankside/api"
 	"tankside/internal/assessment"
+	"tankside/internal/desk"
 	"tankside/internal/units"
 	"tankside/internal/waterlog"
 	"tankside/internal/waterview"
 )
 
+// trainingHandlers serves dives, gas checks, drills, theory and credits.
+type trainingHandlers struct {
+	assessment *assessment.Service
+	desk       *desk.Service
+	waterlog   *waterlog.Service
+}
+
 // ListDives implements GET /v1/sessions/{id}/dives.
-func (s *server) ListDives(ctx context.Context, r api.ListDivesRequestObject) (api.ListDivesResponseObject,
-	error) {
-	list, err := s.Desk.Dives(ctx, callerOf(ctx), r.ID)
+func (h trainingHandlers) ListDives(ctx context.Context,
+	r api.ListDivesRequestObject) (api.ListDivesResponseObject, error) {
+	list, err := h.desk.Dives(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -58,9 +66,9 @@ func loggedView(l waterview.Dive) api.DiveTimes {
 }
 
 // RecordTimesIn implements POST /v1/dives/{id}/times-in.
-func (s *server) RecordTimesIn(ctx context.Context,
+func (h trainingHandlers) RecordTimesIn(ctx context.Context,
 	r api.RecordTimesInRequestObject) (api.RecordTimesInResponseObject, error) {
-	out, err := s.Desk.LogTimesIn(ctx, callerOf(ctx), r.ID, each(r.Body.Items, timeIn))
+	out, err := h.desk.LogTimesIn(ctx, callerOf(ctx), r.ID, each(r.Body.Items, timeIn))
 	return api.RecordTimesIn200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out,
 		nil))}, err
 }
@@ -72,9 +80,9 @@ func timeIn(t api.TimeIn) waterlog.TimeIn {
 }
 
 // RecordTimesOut implements POST /v1/dives/{id}/times-out.
-func (s *server) RecordTimesOut(ctx context.Context,
+func (h trainingHandlers) RecordTimesOut(ctx context.Context,
 	r api.RecordTimesOutRequestObject) (api.RecordTimesOutResponseObject, error) {
-	out, err := s.Waterlog.LogTimesOut(ctx, callerOf(ctx), r.ID, each(r.Body.Items, timeOut))
+	out, err := h.waterlog.LogTimesOut(ctx, callerOf(ctx), r.ID, each(r.Body.Items, timeOut))
 	return api.RecordTimesOut200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out,
 		nil))}, err
 }
@@ -85,13 +93,13 @@ func timeOut(t api.TimeOut) waterlog.TimeOut {
 }
 
 // ListGasChecks implements GET /v1/sessions/{id}/gas-checks.
-func (s *server) ListGasChecks(ctx context.Context,
+func (h trainingHandlers) ListGasChecks(ctx context.Context,
 	r api.ListGasChecksRequestObject) (api.ListGasChecksResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Waterlog.GasChecks(ctx, callerOf(ctx), r.ID, given(r.Params.ParticipantID, nil), p)
+	list, after, err := h.waterlog.GasChecks(ctx, callerOf(ctx), r.ID, given(r.Params.ParticipantID, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -114,9 +122,9 @@ func gasCheckView(g waterview.GasCheck) api.GasCheck {
 }
 
 // RecordGasChecks implements POST /v1/sessions/{id}/gas-checks.
-func (s *server) RecordGasChecks(ctx context.Context,
+func (h trainingHandlers) RecordGasChecks(ctx context.Context,
 	r api.RecordGasChecksRequestObject) (api.RecordGasChecksResponseObject, error) {
-	out, err := s.Waterlog.LogGasChecks(ctx, callerOf(ctx), r.ID, each(r.Body.Items, gasCheck))
+	out, err := h.waterlog.LogGasChecks(ctx, callerOf(ctx), r.ID, each(r.Body.Items, gasCheck))
 	return api.RecordGasChecks200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
@@ -130,13 +138,13 @@ func gasCheck(c api.GasCheckAdd) waterlog.GasCheck {
 }
 
 // ListDrillAttempts implements GET /v1/sessions/{id}/drill-attempts.
-func (s *server) ListDrillAttempts(ctx context.Context,
+func (h trainingHandlers) ListDrillAttempts(ctx context.Context,
 	r api.ListDrillAttemptsRequestObject) (api.ListDrillAttemptsResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Waterlog.Attempts(ctx, callerOf(ctx), r.ID, given(r.Params.ParticipantID, nil), p)
+	list, after, err := h.waterlog.Attempts(ctx, callerOf(ctx), r.ID, given(r.Params.ParticipantID, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -172,9 +180,9 @@ func attemptView(a waterview.Attempt) api.DrillAttempt {
 }
 
 // RecordDrillAttempts implements POST /v1/sessions/{id}/drill-attempts.
-func (s *server) RecordDrillAttempts(ctx context.Context,
+func (h trainingHandlers) RecordDrillAttempts(ctx context.Context,
 	r api.RecordDrillAttemptsRequestObject) (api.RecordDrillAttemptsResponseObject, error) {
-	out, err := s.Waterlog.LogAttempts(ctx, callerOf(ctx), r.ID, each(r.Body.Items, attempt))
+	out, err := h.waterlog.LogAttempts(ctx, callerOf(ctx), r.ID, each(r.Body.Items, attempt))
 	return api.RecordDrillAttempts200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
@@ -193,9 +201,9 @@ func measure(m api.AttemptMeasure) waterlog.Measured {
 }
 
 // ListTheoryResults implements GET /v1/enrolments/{id}/theory-results.
-func (s *server) ListTheoryResults(ctx context.Context,
+func (h trainingHandlers) ListTheoryResults(ctx context.Context,
 	r api.ListTheoryResultsRequestObject) (api.ListTheoryResultsResponseObject, error) {
-	list, err := s.Assessment.Results(ctx, callerOf(ctx), r.ID)
+	list, err := h.assessment.Results(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -211,11 +219,11 @@ func (s *server) ListTheoryResults(ctx context.Context,
 }
 
 // RecordTheoryResult implements POST /v1/enrolments/{id}/theory-results.
-func (s *server) RecordTheoryResult(ctx context.Context,
+func (h trainingHandlers) RecordTheoryResult(ctx context.Context,
 	r api.RecordTheoryResultRequestObject) (api.RecordTheoryResultResponseObject, error) {
 	b := r.Body
 	key := creation(ctx, b.ID)
-	out, created, err := s.Assessment.LogResult(ctx, callerOf(ctx),
+	out, created, err := h.assessment.LogResult(ctx, callerOf(ctx),
 		assessment.NewTheoryResult{ID: key.ID, Digest: key.Digest, EnrolmentID: r.ID, SessionID: b.SessionID, Part: b.Part,
 			Percent: b.Percent, WitnessedBy: b.WitnessedBy, WitnessedAt: b.WitnessedAt})
 	switch {
@@ -238,9 +246,9 @@ func theoryView(t assessment.TheoryResult) api.TheoryResult {
 }
 
 // ListCredits implements GET /v1/enrolments/{id}/credits.
-func (s *server) ListCredits(ctx context.Context,
+func (h trainingHandlers) ListCredits(ctx context.Context,
 	r api.ListCreditsRequestObject) (api.ListCreditsResponseObject, error) {
-	list, err := s.Assessment.Credits(ctx, callerOf(ctx), r.ID)
+	list, err := h.assessment.Credits(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -256,10 +264,10 @@ func (s *server) ListCredits(ctx context.Context,
 }
 
 // RecordCredit implements POST /v1/enrolments/{id}/credits.
-func (s *server) RecordCredit(ctx context.Context,
+func (h trainingHandlers) RecordCredit(ctx context.Context,
 	r api.RecordCreditRequestObject) (api.RecordCreditResponseObject, error) {
 	b := r.Body
-	c, created, err := s.Assessment.AcceptCredit(ctx, callerOf(ctx),
+	c, created, err := h.assessment.AcceptCredit(ctx, callerOf(ctx),
 		assessment.NewCredit{Key: creation(ctx, b.ID), EnrolmentID: r.ID, What: b.What, Code: b.Code,
 			TrainingDive: b.TrainingDive, Minutes: b.Minutes, DoneAtCentre: b.DoneAtCentre, DoneBy: b.DoneBy, DoneOn: b.DoneOn.Time, Document: b.Document})
 	switch {
@@ -274,9 +282,9 @@ func (s *server) RecordCredit(ctx context.Context,
 }
 
 // VoidCredit implements POST /v1/credits/{id}/void.
-func (s *server) VoidCredit(ctx context.Context, r api.VoidCreditRequestObject) (api.VoidCreditResponseObject,
-	error) {
-	c, err := s.Assessment.VoidCredit(ctx, callerOf(ctx), r.ID, r.Body.Reason)
+func (h trainingHandlers) VoidCredit(ctx context.Context,
+	r api.VoidCreditRequestObject) (api.VoidCreditResponseObject, error) {
+	c, err := h.assessment.VoidCredit(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.VoidCredit200JSONResponse{CreditJSONResponse: api.CreditJSONResponse(creditView(c))}, err
 }
 
