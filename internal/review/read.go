@@ -58,8 +58,8 @@ func (s *Service) Explain(ctx context.Context, by actor.Actor, id uuid.UUID) (ou
 		if err := mayRead(ctx, tx, by, "getDecision", out.Subject()); err != nil {
 			return err
 		}
-		var on decision.JudgedOn
-		if on, out.Unread = decision.Read(out.JudgedOn); out.Unread != nil {
+		on, ok := readJudgedOn(out.Decided, &out.Unread)
+		if !ok {
 			return nil
 		}
 		if !by.May(access.PapersRead) && on.WithoutPapers() {

@@ -115,8 +115,8 @@ func (s *Service) judgeAgain(ctx context.Context, tx *pg.Tx, id uuid.UUID) (out 
 		out.Unjudged = fmt.Errorf("decisions of the kind %q cannot be judged again", out.Kind)
 		return out, nil
 	}
-	var on decision.JudgedOn
-	if on, out.Unjudged = decision.Read(out.JudgedOn); out.Unjudged != nil {
+	on, ok := readJudgedOn(out.Decided, &out.Unjudged)
+	if !ok {
 		return out, nil
 	}
 	again, err := judge(ctx, tx, out.Decided, on)
@@ -125,4 +125,12 @@ func (s *Service) judgeAgain(ctx context.Context, tx *pg.Tx, id uuid.UUID) (out 
 	}
 	out.Comparison = decision.Compare(out.Findings, again, on.Rules)
 	return out, nil
+}
+
+// readJudgedOn returns what a decision was judged on, and reports whether it could be read:
+// where it could not, why is set to the reason.
+func readJudgedOn(d journal.Decided, why *error) (decision.JudgedOn, bool) {
+	on, err := decision.Read(d.JudgedOn)
+	*why = err
+	return on, err == nil
 }
