@@ -3010,7 +3010,7 @@ type LiveClosing struct {
 //   - `standing`: LiveStanding, of the sessions in which something happened, at most once a second: what follows from it,
 //     such as the trend, the next look that is due, an open response. It replaces what you had of those sessions.
 //   - `gas_check`: GasCheck. `gas_response`: GasResponse. `drill_attempt`: DrillAttempt. `sign_off`, `sign_off_void`: SignOff.
-//   - `dive_start`, `dive_end`: DiveTimes, or null when it was voided since.
+//   - `time_in`, `time_out`: DiveTimes, or null when it was voided since.
 //   - `roll_call`: LiveAttendance.
 //   - `conditions`, `log_completion`, `theory_result`, `head_count`, `incident`, and whatever else is witnessed:
 //     Entry. Head counts, and incidents of an outing, are told in each of its sessions.

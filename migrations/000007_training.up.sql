@@ -1,10 +1,10 @@
 -- Training: dives as they were done, gas checks and what was done about gas, drill attempts,
 -- theory results; credits, sign-offs, completions.
 
-CREATE TABLE dive_start (
+CREATE TABLE time_in (
     centre_id      uuid NOT NULL,
     id             uuid NOT NULL,
-    kind           text NOT NULL DEFAULT 'dive_start' CHECK (kind = 'dive_start'),
+    kind           text NOT NULL DEFAULT 'time_in' CHECK (kind = 'time_in'),
     dive_id        uuid NOT NULL,
     participant_id uuid NOT NULL,
     team           text, -- the buddy team's name within the dive
@@ -17,23 +17,23 @@ CREATE TABLE dive_start (
     FOREIGN KEY (centre_id, dive_id) REFERENCES dive,
     FOREIGN KEY (centre_id, participant_id) REFERENCES participant
 );
-CREATE INDEX dive_start_of_dive ON dive_start (dive_id, centre_id);
-CREATE INDEX dive_start_of_participant ON dive_start (participant_id, centre_id);
-CALL bind_to_centre('dive_start', 'SELECT, INSERT');
+CREATE INDEX time_in_of_dive ON time_in (dive_id, centre_id);
+CREATE INDEX time_in_of_participant ON time_in (participant_id, centre_id);
+CALL bind_to_centre('time_in', 'SELECT, INSERT');
 
-CREATE TABLE dive_end (
+CREATE TABLE time_out (
     centre_id     uuid NOT NULL,
     id            uuid NOT NULL,
-    kind          text NOT NULL DEFAULT 'dive_end' CHECK (kind = 'dive_end'),
-    dive_start_id uuid NOT NULL,
+    kind          text NOT NULL DEFAULT 'time_out' CHECK (kind = 'time_out'),
+    time_in_id    uuid NOT NULL,
     depth         depth, -- the greatest
     end_pressure  pressure,
     PRIMARY KEY (centre_id, id),
     FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
-    FOREIGN KEY (centre_id, dive_start_id) REFERENCES dive_start
+    FOREIGN KEY (centre_id, time_in_id) REFERENCES time_in
 );
-CREATE INDEX dive_end_of_start ON dive_end (dive_start_id, centre_id);
-CALL bind_to_centre('dive_end', 'SELECT, INSERT');
+CREATE INDEX time_out_of_time_in ON time_out (time_in_id, centre_id);
+CALL bind_to_centre('time_out', 'SELECT, INSERT');
 
 CREATE TABLE gas_check (
     centre_id         uuid NOT NULL,
@@ -243,13 +243,13 @@ SELECT
     b.centre_id, b.id AS start_id, b.dive_id, b.participant_id, e.session_id, e.witnessed_at AS in_at,
     b.size, b.rating, b.oxygen_percent, b.start_pressure,
     z.id AS end_id, z.out_at, z.depth, z.end_pressure
-FROM dive_start b
+FROM time_in b
 JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
 LEFT JOIN LATERAL (
     SELECT x.id, h.witnessed_at AS out_at, x.depth, x.end_pressure
-    FROM dive_end x
+    FROM time_out x
     JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
-    WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL
+    WHERE x.centre_id = b.centre_id AND x.time_in_id = b.id AND h.voided_at IS NULL
     ORDER BY h.witnessed_at DESC, h.id
     LIMIT 1) z ON true
 WHERE e.voided_at IS NULL;

@@ -43,7 +43,7 @@ var laws = []struct{ name, breaches string }{
 		SELECT format('%s on %s', g.privilege_type, c.oid::regclass) FROM pg_class c, aclexplode(c.relacl) g
 		WHERE g.grantee = 'tankside_app'::regrole AND g.privilege_type NOT IN ('SELECT', 'INSERT') AND c.relname IN (
 			'paper', 'paper_void', 'unfit_mark', 'unfit_lift', 'ledger_entry', 'decision', 'syllabus_version', 'clearance', 'entry', 'entry_void',
-			'roll_call', 'conditions_report', 'head_count', 'incident', 'incident_person', 'dive_start', 'dive_end', 'gas_check', 'drill_attempt',
+			'roll_call', 'conditions_report', 'head_count', 'incident', 'incident_person', 'time_in', 'time_out', 'gas_check', 'drill_attempt',
 			'theory_result', 'credit', 'credit_void', 'sign_off', 'sign_off_void', 'completion', 'completion_void',
 			'briefing', 'briefing_person', 'acknowledgement')`},
 }

@@ -38,7 +38,7 @@ var checked = func() map[string]string {
 			completion_void_centre_id_completion_id_fkey
 			credit_centre_id_enrolment_id_fkey
 			credit_void_centre_id_credit_id_fkey
-			dive_start_centre_id_dive_id_fkey
+			time_in_centre_id_dive_id_fkey
 			enrolment_centre_id_course_id_fkey
 			entry_centre_id_outing_id_fkey
 			entry_centre_id_session_id_fkey
@@ -66,7 +66,7 @@ var checked = func() map[string]string {
 		"the body names it, and it is looked for before: unknown is 422 with a pointer": `
 			briefing_person_centre_id_person_id_fkey
 			course_centre_id_syllabus_id_syllabus_number_fkey
-			dive_end_centre_id_dive_start_id_fkey
+			time_out_centre_id_time_in_id_fkey
 			enrolment_centre_id_person_id_fkey
 			entry_centre_id_witnessed_by_fkey
 			head_count_name_centre_id_guest_id_fkey
@@ -80,7 +80,7 @@ var checked = func() map[string]string {
 			sign_off_centre_id_enrolment_id_fkey
 			token_centre_id_person_id_fkey`,
 		"found among the participants, groups or dives of the locked session": `
-			dive_start_centre_id_participant_id_fkey
+			time_in_centre_id_participant_id_fkey
 			drill_attempt_centre_id_dive_id_fkey
 			drill_attempt_centre_id_enrolment_id_fkey
 			drill_attempt_centre_id_participant_id_fkey

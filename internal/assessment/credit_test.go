@@ -114,7 +114,7 @@ func TestACompletionRestsOnTheoryAndDivesToo(t *testing.T) {
 	p.Verified(t)
 
 	p.Super(`UPDATE theory_result SET percent = 99 WHERE part = '` + y.Theory[0].Code + `'`)
-	p.Super(`UPDATE dive_end SET depth = '(18,m)' WHERE id = (SELECT id FROM dive_end ORDER BY id LIMIT 1)`)
+	p.Super(`UPDATE time_out SET depth = '(18,m)' WHERE id = (SELECT id FROM time_out ORDER BY id LIMIT 1)`)
 	report, err := ledger.Verify(t.Context(), p.DB.DB, p.Centre,
 		ledger.Join(waterview.Ledger, assessment.Ledger, journal.Ledger))
 	require.NoError(t, err)

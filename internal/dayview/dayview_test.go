@@ -138,12 +138,12 @@ func (w *weekend) random(r *rand.Rand, session uuid.UUID) {
 				pgx.NamedArgs{"id": w.entry("roll_call", session, &p, at(), r.IntN(3) == 0), "part": p})
 		}
 		if r.IntN(2) == 0 {
-			in := w.entry("dive_start", session, &p, at(), r.IntN(4) == 0)
-			w.Exec(`INSERT INTO dive_start (centre_id, id, dive_id, participant_id) VALUES (@centre, @id, @dive, @part)`,
+			in := w.entry("time_in", session, &p, at(), r.IntN(4) == 0)
+			w.Exec(`INSERT INTO time_in (centre_id, id, dive_id, participant_id) VALUES (@centre, @id, @dive, @part)`,
 				pgx.NamedArgs{"id": in, "dive": w.dives[session][0], "part": p})
 			for range r.IntN(3) {
-				w.Exec(`INSERT INTO dive_end (centre_id, id, dive_start_id) VALUES (@centre, @id, @start)`,
-					pgx.NamedArgs{"id": w.entry("dive_end", session, &p, at().Add(time.Hour), r.IntN(3) == 0),
+				w.Exec(`INSERT INTO time_out (centre_id, id, time_in_id) VALUES (@centre, @id, @start)`,
+					pgx.NamedArgs{"id": w.entry("time_out", session, &p, at().Add(time.Hour), r.IntN(3) == 0),
 						"start": in})
 			}
 		}

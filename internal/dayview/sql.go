@@ -239,9 +239,9 @@ const (
 	logSQL = `SELECT e.session_id, t.id, t.participant_id, t.dive_id, t.team, e.witnessed_at AS in_at, (
 			SELECT max(h.witnessed_at)
 			FROM (
-				SELECT * FROM dive_end z
-				WHERE z.centre_id = t.centre_id AND z.dive_start_id BETWEEN t.id AND t.id
-				ORDER BY z.dive_start_id) z
+				SELECT * FROM time_out z
+				WHERE z.centre_id = t.centre_id AND z.time_in_id BETWEEN t.id AND t.id
+				ORDER BY z.time_in_id) z
 			CROSS JOIN LATERAL (
 				SELECT e.witnessed_at, ` + voided + ` AS voided
 				FROM entry e
@@ -249,10 +249,10 @@ const (
 				ORDER BY e.id) h
 			WHERE NOT h.voided) AS out_at` + entries + `
 	CROSS JOIN LATERAL (
-		SELECT * FROM dive_start t
+		SELECT * FROM time_in t
 		WHERE t.centre_id = e.centre_id AND t.id BETWEEN e.id AND e.id
 		ORDER BY t.id) t
-	WHERE e.kind = 'dive_start' AND NOT e.voided
+	WHERE e.kind = 'time_in' AND NOT e.voided
 	ORDER BY e.witnessed_at, e.id`
 
 	briefingsSQL = `SELECT b.session_id, b.id AS briefing_id, y.person_id, e.witnessed_at AS given_at, e.recorded_at, b.dive_id, b.in_charge,

@@ -80,18 +80,18 @@ func (s *story) shore(session string, dives ...func()) {
 	at := s.watch("Mara", session, "", func(x *screen) {
 		s.see(x, "snapshot", 1)
 		dives[0]()
-		seen := s.see(x, "dive_end", divers)
+		seen := s.see(x, "time_out", divers)
 		s.note("Mara watches from the shop, in a browser, by a ticket: %d went in and %d came out, "+
-			"each as Ines recorded it.", seen["dive_start"], seen["dive_end"])
+			"each as Ines recorded it.", seen["time_in"], seen["time_out"])
 	})
 	for _, dive := range dives[1:] {
 		dive()
 	}
 	s.watch("Mara", session, at, func(x *screen) {
 		seen := s.see(x, "standing", 1)
-		s.expect(seen["dive_start"] == divers && seen["dive_end"] == divers && seen["snapshot"] == 0,
+		s.expect(seen["time_in"] == divers && seen["time_out"] == divers && seen["snapshot"] == 0,
 			"the screen came back and was told %v", seen)
 		s.note("She loses the connection, and comes back after the second dive: what she missed is told "+
-			"first, %d in and %d out, each once.", seen["dive_start"], seen["dive_end"])
+			"first, %d in and %d out, each once.", seen["time_in"], seen["time_out"])
 	})
 }

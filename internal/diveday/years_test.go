@@ -21,12 +21,12 @@ var manyYears = []string{
 		FROM y JOIN session s ON s.id = y.s JOIN dive d ON d.session_id = y.s`,
 	`CREATE TEMP TABLE c AS SELECT gen_random_uuid() AS id, d.id AS dive, p, s, at + k * interval '5 minutes' AS at, 200 - 17 * k AS bar FROM d, generate_series(1, 5) k`,
 	`INSERT INTO entry (centre_id, id, kind, session_id, participant_id, witnessed_by, token_id, witnessed_at, recorded_at, body_digest)
-		SELECT @centre, x.id, kind, s, p, @who, t.id, at, now(), '' FROM (SELECT start_id, 'dive_start', s, p, at FROM d
-			UNION ALL SELECT end_id, 'dive_end', s, p, at + interval '30 minutes' FROM d
+		SELECT @centre, x.id, kind, s, p, @who, t.id, at, now(), '' FROM (SELECT start_id, 'time_in', s, p, at FROM d
+			UNION ALL SELECT end_id, 'time_out', s, p, at + interval '30 minutes' FROM d
 				UNION ALL SELECT id, 'gas_check', s, p, at FROM c) x (id, kind, s, p, at),
 		token t WHERE t.person_id = @who`,
-	`INSERT INTO dive_start (centre_id, id, dive_id, participant_id, size, start_pressure) SELECT @centre, start_id, id, p, '(12,L)', '(200,bar)' FROM d`,
-	`INSERT INTO dive_end (centre_id, id, dive_start_id, depth, end_pressure) SELECT @centre, end_id, start_id, '(10,m)', '(100,bar)' FROM d`,
+	`INSERT INTO time_in (centre_id, id, dive_id, participant_id, size, start_pressure) SELECT @centre, start_id, id, p, '(12,L)', '(200,bar)' FROM d`,
+	`INSERT INTO time_out (centre_id, id, time_in_id, depth, end_pressure) SELECT @centre, end_id, start_id, '(10,m)', '(100,bar)' FROM d`,
 	`INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth, reading, verdict)
 		SELECT @centre, id, p, dive, '(10,m)', ROW (bar, 'bar')::reading, 'unverified' FROM c`,
 	`ANALYZE`,

@@ -43,7 +43,7 @@ func statuses(a answer) (out []any) {
 }
 
 func entry(kind, id string, content body) body {
-	name := map[string]string{"dive_start": "dive_id", "dive_end": "dive_id", "head_count": "outing_id"}[kind]
+	name := map[string]string{"time_in": "dive_id", "time_out": "dive_id", "head_count": "outing_id"}[kind]
 	if name == "" {
 		name = "session_id"
 	}
@@ -62,7 +62,7 @@ func TestAPhoneWithoutCoverageSendsTheDayLaterAndTwice(t *testing.T) {
 		"/dives").want(http.StatusOK).at("items.0.id").(string)
 	outing := w.instructor.get("/v1/sessions/" + w.confined).want(http.StatusOK).at("outing_id").(string)
 	seen := saturday.Add(30 * time.Minute)
-	in := entry("dive_start", dive,
+	in := entry("time_in", dive,
 		body{"participant_id": sofia, "in_at": p.at(seen), "start_pressure": body{"value": 200, "unit": "bar"}})
 	all := []body{
 		entry("roll_call", w.confined,
@@ -76,7 +76,7 @@ func TestAPhoneWithoutCoverageSendsTheDayLaterAndTwice(t *testing.T) {
 		{"id": newID(), "kind": "incident", "session_id": w.confined,
 			"body": body{"what": "A cut on the hand.", "witnessed_at": p.at(seen.Add(time.Minute))}},
 		in,
-		entry("dive_end", dive, body{"time_in_id": in["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
+		entry("time_out", dive, body{"time_in_id": in["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
 			"end_pressure": body{"value": 120, "unit": "bar"}}),
 		entry("gas_check", w.confined,
 			body{"participant_id": sofia, "reading": body{"value": 187, "unit": "bar"},
@@ -190,7 +190,7 @@ func TestWhatIsHeldStandsWhenItsCureArrives(t *testing.T) {
 		return e
 	}
 	start, swim := newID(), sign("swim")
-	out := entry("dive_end", dive, body{"time_in_id": start, "out_at": at(seen.Add(time.Hour))})
+	out := entry("time_out", dive, body{"time_in_id": start, "out_at": at(seen.Add(time.Hour))})
 	guest := s.Student("Gil Guest", "1990-01-01")
 	enrolled := w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": guest}).made()
 	arrived := uuid.NewSHA1(uuid.MustParse(w.confined), guest[:]).String() // as the contract says
@@ -212,7 +212,7 @@ func TestWhatIsHeldStandsWhenItsCureArrives(t *testing.T) {
 	attempt := entry("drill_attempt", w.confined, body{"participant_id": sofia, "skill": "swim", "met": true,
 		"measures": []body{{"name": "swim-without-aids", "value": 200,
 			"unit": "m"}}, "witnessed_at": his.at(seen)})
-	in := entry("dive_start", dive, body{"participant_id": sofia, "in_at": his.at(seen)})
+	in := entry("time_in", dive, body{"participant_id": sofia, "in_at": his.at(seen)})
 	in["id"] = start
 	came := entry("roll_call", w.confined,
 		body{"unexpected": body{"person_id": guest, "role": "student", "enrolment_id": enrolled,
@@ -237,7 +237,7 @@ func TestAHeldEntryIsDroppedOrCuredByAPerson(t *testing.T) {
 	p := phone{season: w, of: w.instructor, name: "hers"}
 	sign := entry("sign_off", w.confined, body{"enrolment_id": w.sofia, "skill": "swim"})
 	sign["signed_at"] = at(now)
-	lost := entry("dive_end", newID(), body{"time_in_id": newID(), "out_at": at(now)})
+	lost := entry("time_out", newID(), body{"time_in_id": newID(), "out_at": at(now)})
 	require.Equal(t, []any{"held", "held"}, statuses(p.send(now, sign, lost)))
 	held := map[any]string{}
 	for _, h := range w.instructor.get("/v1/held-entries").list("items") {

@@ -176,7 +176,7 @@ func (w *season) aDayAtThePool() (kinds []string) {
 	dive := w.instructor.get(on + "/dives").list("items")[0]["id"].(string)
 	start, check := newID(), newID()
 	did(w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-in",
-		body{"items": []body{{"id": start, "participant_id": part, "in_at": at(saturday)}}})), "dive_start")
+		body{"items": []body{{"id": start, "participant_id": part, "in_at": at(saturday)}}})), "time_in")
 	did(w.recorded(w.instructor.post(on+"/gas-checks",
 		body{"items": []body{{"id": check, "participant_id": part, "reading": body{"value": 187, "unit": "bar"},
 			"signalled": body{"value": 180,
@@ -191,7 +191,7 @@ func (w *season) aDayAtThePool() (kinds []string) {
 	kinds = append(kinds, "drill_attempt")
 	did(w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-out",
 		body{"items": []body{{"id": newID(), "time_in_id": start,
-			"out_at": at(saturday.Add(30 * time.Minute))}}})), "dive_end")
+			"out_at": at(saturday.Add(30 * time.Minute))}}})), "time_out")
 	did(w.boss.post("/v1/entries/"+check+"/void", body{"reason": "somebody else's gauge"}), "void")
 	signed := newID()
 	did(w.recorded(w.instructor.post(on+"/sign-offs",

@@ -264,7 +264,7 @@ func (n *namesake) fromTheWater() {
 		entry("conditions", n.confined, body{"visibility": of(12, "m"), "witnessed_at": p.at(seen)}),
 		entry("head_count", outing, body{"phase": "departure", "figure": 4, "counted_at": p.at(seen)}),
 		entry("incident", n.confined, body{"what": "A cut on the hand.", "witnessed_at": p.at(seen)}),
-		entry("dive_start", dive,
+		entry("time_in", dive,
 			body{"participant_id": sofia, "in_at": p.at(seen), "start_pressure": of(200, "bar")}),
 		entry("gas_check", n.confined,
 			body{"participant_id": sofia, "reading": of(187, "bar"), "witnessed_at": p.at(seen)}),
@@ -278,7 +278,7 @@ func (n *namesake) fromTheWater() {
 	for _, e := range sent {
 		e["id"] = n.draw("sendBatch")
 	}
-	sent = append(sent, entry("dive_end", dive,
+	sent = append(sent, entry("time_out", dive,
 		body{"time_in_id": sent[4]["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
 			"end_pressure": of(120, "bar")}))
 	sent[9]["id"] = n.draw("sendBatch")

@@ -148,7 +148,7 @@ func (w *reaches) witnessed(c *client) string {
 func (w *reaches) held(c *client) string {
 	w.t.Helper()
 	now := saturday.Add(time.Hour)
-	lost := entry("dive_end", newID(), body{"time_in_id": newID(), "out_at": at(now)})
+	lost := entry("time_out", newID(), body{"time_in_id": newID(), "out_at": at(now)})
 	phone{season: w.season, of: c, name: c.person.String()}.send(now, lost)
 	for _, h := range w.manager.get("/v1/held-entries").want(http.StatusOK).list("items") {
 		if h["entry_id"] == lost["id"] {

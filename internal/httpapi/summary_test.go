@@ -38,7 +38,7 @@ func TestEveryKindOfEntryHasASummary(t *testing.T) {
 	outing := w.outingOf(w.confined)
 	seen := saturday.Add(30 * time.Minute)
 	when := p.at(seen)
-	in := entry("dive_start", dive,
+	in := entry("time_in", dive,
 		body{"participant_id": sofia, "in_at": when, "start_pressure": of(3000, "psi")})
 	all := []body{
 		entry("roll_call", w.confined,
@@ -49,7 +49,7 @@ func TestEveryKindOfEntryHasASummary(t *testing.T) {
 			body{"phase": "after_dive", "dive_number": 1, "figure": 12, "counted_at": when}),
 		entry("incident", w.confined, body{"what": "A cut on the foot.", "witnessed_at": when}),
 		in,
-		entry("dive_end", dive, body{"time_in_id": in["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
+		entry("time_out", dive, body{"time_in_id": in["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
 			"depth": of(40, "ft"), "end_pressure": of(120, "bar")}),
 		entry("gas_check", w.confined,
 			body{"participant_id": sofia, "depth": of(12, "m"), "reading": of(150, "bar"),
@@ -92,8 +92,8 @@ func TestEveryKindOfEntryHasASummary(t *testing.T) {
 		"roll_call":      "Roll call: Sofia Student late.",
 		"conditions":     "Conditions: visibility 12 m, water 61 °F.",
 		"incident":       "Incident: A cut on the foot.",
-		"dive_start":     "Sofia Student: in the water on dive 1 with 3000 psi.",
-		"dive_end":       "Sofia Student: out of the water after dive 1 with 120 bar, greatest depth 40 ft.",
+		"time_in":        "Sofia Student: in the water on dive 1 with 3000 psi.",
+		"time_out":       "Sofia Student: out of the water after dive 1 with 120 bar, greatest depth 40 ft.",
 		"gas_check":      "Sofia Student: 150 bar at 12 m.",
 		"drill_attempt":  "Sofia Student: swim, met.",
 		"gas_response":   "Sofia Student turned the dive.",

@@ -142,7 +142,7 @@ func (w *season) fuller(operation, pointer string) map[string]any {
 			body{"participant_id": w.part(w.confined, w.sofia), "no_answer": true,
 				"witnessed_at": at(saturday)})
 	case "sendBatch/entries/0/dive_id":
-		return w.batched("dive_start", "dive_id",
+		return w.batched("time_in", "dive_id",
 			body{"participant_id": w.part(w.confined, w.sofia), "in_at": at(saturday)})
 	case "sendBatch/entries/0/outing_id":
 		return w.batched("head_count", "outing_id",

@@ -147,7 +147,7 @@ var tables = map[string][]string{
 	"internal/sessions": {"outing", "outing_guest", "session", "session_group", "clearance",
 		"participant", "dive",
 		"roll_call", "conditions_report", "head_count", "head_count_name", "incident", "incident_person"},
-	"internal/waterlog": {"dive_start", "dive_end", "gas_check", "gas_response", "drill_attempt",
+	"internal/waterlog": {"time_in", "time_out", "gas_check", "gas_response", "drill_attempt",
 		"log_completion"},
 	"internal/assessment": {"theory_result", "credit", "credit_void", "sign_off", "sign_off_void",
 		"completion", "completion_void"},

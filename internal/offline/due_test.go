@@ -67,10 +67,10 @@ func (d *day) waiting(t *testing.T) (in offline.BatchEntry, out uuid.UUID) {
 	t.Helper()
 	abel := &device{name: "another of Abel's", by: d.phones[2].by}
 	at := time.Date(2026, 6, 6, 9, 30, 0, 0, time.UTC)
-	start := d.keep(abel, journal.DiveStart, d.pool, func(id uuid.UUID, i *journal.Item) {
+	start := d.keep(abel, journal.TimeIn, d.pool, func(id uuid.UUID, i *journal.Item) {
 		*i = &waterlog.TimeIn{ID: id, ParticipantID: d.parts["tom"], InAt: at}
 	})
-	out = d.keep(abel, journal.DiveEnd, d.pool, func(id uuid.UUID, i *journal.Item) {
+	out = d.keep(abel, journal.TimeOut, d.pool, func(id uuid.UUID, i *journal.Item) {
 		*i = &waterlog.TimeOut{ID: id, StartID: start, OutAt: at.Add(20 * time.Minute)}
 	})
 	a, err := abel.send(d.Context(), d.offline, abel.kept[1:])

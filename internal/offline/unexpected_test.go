@@ -56,10 +56,10 @@ func (d *day) turnUp(sat time.Time) {
 	came(olga, 4, "otto", sessions.Present, sessions.Student, &d.red, "otto")
 	came(ines, 4, "otto", sessions.Present, sessions.Student, nil, "otto") // at the same moment
 	for n, who := range []string{"pia", "otto"} {
-		start := d.keep(abel, journal.DiveStart, d.pool, func(id uuid.UUID, i *journal.Item) {
+		start := d.keep(abel, journal.TimeIn, d.pool, func(id uuid.UUID, i *journal.Item) {
 			*i = &waterlog.TimeIn{ID: id, ParticipantID: d.parts[who], InAt: min(12 + n)}
 		})
-		d.keep(olga, journal.DiveEnd, d.pool, func(id uuid.UUID, i *journal.Item) {
+		d.keep(olga, journal.TimeOut, d.pool, func(id uuid.UUID, i *journal.Item) {
 			*i = &waterlog.TimeOut{ID: id, StartID: start, OutAt: min(50),
 				Depth: new(units.Read(9, units.UnitMetre))} // deeper than a student may
 		})

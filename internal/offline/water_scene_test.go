@@ -121,7 +121,7 @@ func (d *day) keep(on *device, kind journal.Kind, about uuid.UUID,
 	fill(id, &i)
 	e := offline.BatchEntry{EntryID: id, Kind: kind, Item: i}
 	switch kind {
-	case journal.DiveStart, journal.DiveEnd:
+	case journal.TimeIn, journal.TimeOut:
 		e.DiveID = &about
 	case journal.HeadCount:
 		e.OutingID = &about
@@ -187,13 +187,13 @@ func (d *day) live() {
 			EndsAlarm: true, OxygenFromAt: new(min(sat, 96)), WitnessedAt: min(sat, 97)}
 	})
 	in := func(on *device, dive, part uuid.UUID, at time.Time, team string) uuid.UUID {
-		return d.keep(on, journal.DiveStart, dive, func(id uuid.UUID, i *journal.Item) {
+		return d.keep(on, journal.TimeIn, dive, func(id uuid.UUID, i *journal.Item) {
 			*i = &waterlog.TimeIn{ID: id, ParticipantID: part, InAt: at, Team: &team,
 				Rating: new(units.Read(200, units.UnitBar)), Start: new(units.Read(200, units.UnitBar))}
 		})
 	}
 	out := func(on *device, dive, start uuid.UUID, at time.Time, end float64) {
-		d.keep(on, journal.DiveEnd, dive, func(id uuid.UUID, i *journal.Item) {
+		d.keep(on, journal.TimeOut, dive, func(id uuid.UUID, i *journal.Item) {
 			*i = &waterlog.TimeOut{ID: id, StartID: start, OutAt: at, Depth: m(4),
 				End: new(units.Read(end, units.UnitBar))}
 		})

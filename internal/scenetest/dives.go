@@ -32,20 +32,20 @@ type GasCheck struct {
 func (s *Fixture) LogDive(witness uuid.UUID, d Dive) (start, end uuid.UUID) {
 	s.t.Helper()
 	start, end = uuid.New(), uuid.New()
-	s.entry(start, "dive_start", witness, d.Participant, d.In)
+	s.entry(start, "time_in", witness, d.Participant, d.In)
 	args := pgx.NamedArgs{"id": start, "dive": d.Dive, "part": d.Participant}
 	args["size"] = d.Size
 	args["rating"] = d.Rating
 	args["start"] = d.Start
-	s.Exec(`INSERT INTO dive_start (centre_id, id, dive_id, participant_id,
+	s.Exec(`INSERT INTO time_in (centre_id, id, dive_id, participant_id,
 			size, rating, start_pressure)
 		VALUES (@centre, @id, @dive, @part, @size, @rating, @start)`, args)
 	if !d.Out.IsZero() {
-		s.entry(end, "dive_end", witness, d.Participant, d.Out)
+		s.entry(end, "time_out", witness, d.Participant, d.Out)
 		args := pgx.NamedArgs{"id": end, "start": start}
 		args["depth"] = d.Depth
 		args["end"] = d.End
-		s.Exec(`INSERT INTO dive_end (centre_id, id, dive_start_id, depth, end_pressure)
+		s.Exec(`INSERT INTO time_out (centre_id, id, time_in_id, depth, end_pressure)
 			VALUES (@centre, @id, @start, @depth, @end)`, args)
 	}
 	for _, c := range d.Checks {

@@ -171,15 +171,15 @@ const (
 			z.witnessed_at AS out_at, z.depth,
 			e.voided_at IS NOT NULL AS voided
 		FROM sessions_participant p
-		JOIN dive_start b ON b.centre_id = p.centre_id AND b.participant_id = p.id
+		JOIN time_in b ON b.centre_id = p.centre_id AND b.participant_id = p.id
 		JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
 		JOIN sessions_dive v ON v.centre_id = b.centre_id AND v.id = b.dive_id
 		JOIN sessions_session s ON s.centre_id = v.centre_id AND s.id = v.session_id
 		LEFT JOIN LATERAL (
 			SELECT h.witnessed_at, x.depth
-			FROM dive_end x
+			FROM time_out x
 			JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
-			WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL
+			WHERE x.centre_id = b.centre_id AND x.time_in_id = b.id AND h.voided_at IS NULL
 			ORDER BY h.witnessed_at DESC, h.id
 			LIMIT 1) z ON true
 		WHERE p.centre_id = app_centre() AND p.enrolment_id = ANY (@ids) AND v.training_dive IS NOT NULL

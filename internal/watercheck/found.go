@@ -122,11 +122,11 @@ func (r recorded) found() map[uuid.UUID]finding.List {
 			}
 			found = append(found, JudgeRating(p, e.Reading,
 				waterview.RatingOf(r.Log, p.ID))...)
-		case journal.DiveEnd:
-			if first, twice := ended[*e.DiveStartID]; twice {
+		case journal.TimeOut:
+			if first, twice := ended[*e.TimeInID]; twice {
 				found = append(found, r.OutTwice(p, first.ID, first.WitnessedAt))
 			} else {
-				ended[*e.DiveStartID] = e
+				ended[*e.TimeInID] = e
 			}
 			if len(p.Said) > 0 {
 				found = append(found, r.ofDive(p, e)...)
@@ -140,7 +140,7 @@ func (r recorded) found() map[uuid.UUID]finding.List {
 // ofDive returns what the syllabus and the rule books say to the dive that a time
 // out ended.
 func (d DiveSnapshot) ofDive(p Participant, end waterview.Entry) finding.List {
-	i := slices.IndexFunc(d.Log, func(l waterview.Dive) bool { return l.StartID == *end.DiveStartID })
+	i := slices.IndexFunc(d.Log, func(l waterview.Dive) bool { return l.StartID == *end.TimeInID })
 	if i < 0 {
 		return nil // its time in was voided
 	}

@@ -59,8 +59,8 @@ func TestEntriesAreJudgedBesideOneAnother(t *testing.T) {
 	high, drill := entry(journal.GasCheck, one.ID, 3), entry(journal.GasCheck, one.ID, 4)
 	high.Reading = &read
 	drill.Reading, drill.Simulated = &read, true
-	out, again := entry(journal.DiveEnd, one.ID, 20), entry(journal.DiveEnd, one.ID, 25)
-	out.DiveStartID, again.DiveStartID = &in.StartID, &in.StartID
+	out, again := entry(journal.TimeOut, one.ID, 20), entry(journal.TimeOut, one.ID, 25)
+	out.TimeInID, again.TimeInID = &in.StartID, &in.StartID
 	nextDay := entry(journal.GasResponse, one.ID, 24*60)
 	r.seen = []waterview.Entry{inOrder, absent, high, drill, out, again, nextDay}
 

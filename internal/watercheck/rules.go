@@ -105,7 +105,7 @@ func Rules() []finding.Rule {
 // notHeld points out an entry from outside its session, or about somebody who
 // was not there.
 func (st Snapshot) notHeld(k journal.Kind, p Participant, at time.Time) finding.List {
-	if found := st.surfacing(p, at); k != journal.DiveStart && len(found) > 0 {
+	if found := st.surfacing(p, at); k != journal.TimeIn && len(found) > 0 {
 		return append(found, p.notThere(at)...)
 	}
 	return append(st.outside(at), p.notThere(at)...)

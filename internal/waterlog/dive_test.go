@@ -76,7 +76,7 @@ func TestATimeInIsNeverRefused(t *testing.T) {
 			require.NoError(t, err)
 			require.Equal(t, journal.Recorded, out[0].Status)
 			require.NotEmpty(t, out[0].Findings.Of(c.want), "%v", pooltest.RulesIn(out[0].Findings))
-			require.Equal(t, 1, p.Count(`SELECT 1 FROM dive_start`))
+			require.Equal(t, 1, p.Count(`SELECT 1 FROM time_in`))
 		})
 	}
 }

@@ -2,7 +2,7 @@
 // responses to the gas, drill attempts, and that a log is complete. Each kind of entry has
 // a file: what it says, how it is kept, what is checked, and its sentence.
 //
-// It owns the tables dive_start, dive_end, gas_check, gas_response, drill_attempt and
+// It owns the tables time_in, time_out, gas_check, gas_response, drill_attempt and
 // log_completion. It must not know a rule: package watercheck says what is found of an
 // entry, and nothing that was witnessed is refused by a rule.
 package waterlog

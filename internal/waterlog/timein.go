@@ -57,7 +57,7 @@ type timeInRow struct {
 }
 
 const insertTimesIn = `
-	INSERT INTO dive_start (centre_id, id, dive_id, participant_id, team, size, rating, oxygen_percent,
+	INSERT INTO time_in (centre_id, id, dive_id, participant_id, team, size, rating, oxygen_percent,
 		start_pressure)
 	SELECT app_centre(), x.*
 	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, dive_id uuid, participant_id uuid, team text,
@@ -147,7 +147,7 @@ func timeInEntry(d watercheck.DiveSnapshot, by actor.Actor, now time.Time, t Tim
 	}
 	row = timeInRow{ID: t.ID, DiveID: d.Dive.ID, ParticipantID: p.ID, Team: t.Team, Size: t.Size,
 		Rating: t.Rating, OxygenPercent: t.OxygenPercent, Start: t.Start}
-	e = d.Entry(journal.DiveStart, p, saw, t.InAt,
+	e = d.Entry(journal.TimeIn, p, saw, t.InAt,
 		signal.JudgeStart(gaswatch.AgreedIn(d.View).Marks(p.ID, p.GaugeUnit, &d.Dive.ID), t.Start))
 	e.Also = slices.Concat(e.Also, watercheck.JudgeGroup(p), d.JudgeBriefing(p, t.InAt), d.JudgeInTwice(p, t.InAt))
 	return e, row, nil
@@ -168,8 +168,8 @@ func (d inSummary) say() (uuid.UUID, string) {
 // TimeInKind returns the kind of times in, which enter records with what other features know against them.
 func (s *Service) TimeInKind(enter func(ctx context.Context, by actor.Actor, tx *pg.Tx, dive uuid.UUID,
 	in []TimeIn) ([]journal.Result, error)) journal.EntryKind {
-	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.DiveStart,
+	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.TimeIn,
 		Operation: "recordTimesIn", Member: "In"}, enter), `
 	SELECT d.id, n.name, v.number, d.start_pressure
-	FROM dive_start d`+ofParticipant+thisOne, inSummary.say)
+	FROM time_in d`+ofParticipant+thisOne, inSummary.say)
 }

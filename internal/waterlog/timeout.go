@@ -40,15 +40,15 @@ func (t TimeOut) Names() []journal.Ref {
 
 type timeOutRow struct {
 	ID      uuid.UUID      `json:"id"`
-	StartID uuid.UUID      `json:"dive_start_id"`
+	StartID uuid.UUID      `json:"time_in_id"`
 	Depth   *units.Reading `json:"depth"`
 	End     *units.Reading `json:"end_pressure"`
 }
 
 const insertTimesOut = `
-	INSERT INTO dive_end (centre_id, id, dive_start_id, depth, end_pressure)
+	INSERT INTO time_out (centre_id, id, time_in_id, depth, end_pressure)
 	SELECT app_centre(), x.*
-	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, dive_start_id uuid, depth depth, end_pressure pressure)`
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, time_in_id uuid, depth depth, end_pressure pressure)`
 
 // LogTimesOut records who came out.
 func (s *Service) LogTimesOut(ctx context.Context, by actor.Actor, dive uuid.UUID,
@@ -100,7 +100,7 @@ func timeOutEntry(d watercheck.DiveSnapshot, by actor.Actor, now time.Time, t Ti
 	if len(p.Said) == 0 {
 		found = append(found, taught...)
 	}
-	e = d.Entry(journal.DiveEnd, p, saw, t.OutAt, found)
+	e = d.Entry(journal.TimeOut, p, saw, t.OutAt, found)
 	if len(p.Said) > 0 { // found on reading
 		e.Also = append(e.Also, taught...)
 	}
@@ -129,10 +129,10 @@ func (d outSummary) say() (uuid.UUID, string) {
 
 // TimeOutKind returns the kind of times out.
 func (s *Service) TimeOutKind() journal.EntryKind {
-	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.DiveEnd,
+	return journal.Summarised(journal.Listed(journal.EntryKind{Kind: journal.TimeOut,
 		Operation: "recordTimesOut", Member: "Out"}, s.EnterTimesOut), `
 	SELECT z.id, n.name, v.number, z.end_pressure, z.depth
-	FROM dive_end z
-	JOIN dive_start d ON d.centre_id = z.centre_id AND d.id = z.dive_start_id`+ofParticipant+`
+	FROM time_out z
+	JOIN time_in d ON d.centre_id = z.centre_id AND d.id = z.time_in_id`+ofParticipant+`
 	WHERE z.centre_id = app_centre() AND z.id = w.id`, outSummary.say)
 }

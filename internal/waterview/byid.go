@@ -41,8 +41,8 @@ func QueueDivesByStart(b *pgx.Batch, into *[]Dive, ids []uuid.UUID) {
 func QueueDivesByEnd(b *pgx.Batch, into *[]Dive, ids []uuid.UUID) {
 	pg.QueueRows(b, into, `SELECT x.*
 		FROM (
-			SELECT (SELECT z.dive_start_id
-				FROM dive_end z
+			SELECT (SELECT z.time_in_id
+				FROM time_out z
 				WHERE z.centre_id = app_centre() AND z.id = y.id
 				LIMIT 1) AS id
 			FROM unnest(@ids::uuid[]) y (id)) w

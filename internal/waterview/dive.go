@@ -42,7 +42,7 @@ type Dive struct {
 // loggedFrom reads the dives that stand, each with its end if it has one that stands;
 // more conditions on b, the time in, and e, its entry, may follow.
 const loggedFrom = loggedColumns + `
-	FROM dive_start b
+	FROM time_in b
 	JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id` + loggedMore + `
 	WHERE b.centre_id = app_centre() AND e.voided_at IS NULL `
 
@@ -74,9 +74,9 @@ const (
 			h.findings
 		FROM (
 			SELECT *
-			FROM dive_end x
-			WHERE x.centre_id = b.centre_id AND x.dive_start_id BETWEEN b.id AND b.id
-			ORDER BY x.dive_start_id) x
+			FROM time_out x
+			WHERE x.centre_id = b.centre_id AND x.time_in_id BETWEEN b.id AND b.id
+			ORDER BY x.time_in_id) x
 		CROSS JOIN LATERAL (
 			SELECT h.id, h.witnessed_at, h.findings
 			FROM journal_entry h
@@ -92,19 +92,19 @@ const (
 const loggedSQL = loggedColumns + ofSession + `
 	CROSS JOIN LATERAL (
 		SELECT *
-		FROM dive_start b
+		FROM time_in b
 		WHERE b.centre_id = e.centre_id AND b.id BETWEEN e.id AND e.id
 		ORDER BY b.id) b` + loggedMore + `
-	WHERE e.kind = 'dive_start' AND e.voided_at IS NULL` + inOrder
+	WHERE e.kind = 'time_in' AND e.voided_at IS NULL` + inOrder
 
 // loggedOfParts reads the dives of some participants.
 const loggedOfParts = loggedColumns + ofParts + `
 	CROSS JOIN LATERAL (
 		SELECT *
-		FROM dive_start b
+		FROM time_in b
 		WHERE b.centre_id = e.centre_id AND b.id BETWEEN e.id AND e.id
 		ORDER BY b.id) b` + loggedMore + `
-	WHERE e.kind = 'dive_start' AND e.voided_at IS NULL` + inOrder
+	WHERE e.kind = 'time_in' AND e.voided_at IS NULL` + inOrder
 
 // Where the entries e of the statements about a session come from.
 const (

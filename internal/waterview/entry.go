@@ -18,7 +18,7 @@ type Entry struct {
 	ParticipantID uuid.UUID
 	WitnessedAt   time.Time
 	Reading       *units.Reading
-	DiveStartID   *uuid.UUID
+	TimeInID      *uuid.UUID
 	Depth         *units.Reading // of a time out
 	Simulated     bool           // of a gas check
 	DiveID        *uuid.UUID
@@ -26,7 +26,7 @@ type Entry struct {
 }
 
 const entriesSQL = `
-	SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading, x.dive_start_id, x.depth,
+	SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading, x.time_in_id, x.depth,
 		COALESCE(g.simulated, false) AS simulated, g.dive_id, g.depth AS checked_depth` + ofSession + `
 	LEFT JOIN LATERAL (
 		SELECT *
@@ -35,11 +35,11 @@ const entriesSQL = `
 		ORDER BY g.id) g ON e.kind = 'gas_check'
 	LEFT JOIN LATERAL (
 		SELECT *
-		FROM dive_end x
+		FROM time_out x
 		WHERE x.centre_id = e.centre_id AND x.id BETWEEN e.id AND e.id
-		ORDER BY x.id) x ON e.kind = 'dive_end'
+		ORDER BY x.id) x ON e.kind = 'time_out'
 	WHERE e.voided_at IS NULL
-		AND e.kind IN ('gas_check', 'gas_response', 'drill_attempt', 'dive_start', 'dive_end')
+		AND e.kind IN ('gas_check', 'gas_response', 'drill_attempt', 'time_in', 'time_out')
 	ORDER BY e.witnessed_at, e.id`
 
 // QueueEntries reads the entries of a session that stand and are judged beside one another,

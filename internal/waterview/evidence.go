@@ -21,11 +21,11 @@ var (
 		d.read_after_signal, d.signalled, d.answered,
 			concat_ws(' ', d.verdict, d.signalled_with,
 		CASE WHEN d.simulated THEN 'simulated' END) AS verdict FROM gas_check d`)
-	StartEvidence = EvidenceOf("dive_start",
+	StartEvidence = EvidenceOf("time_in",
 		`d.participant_id, d.dive_id, d.team, d.size, d.rating,
-		d.oxygen_percent, d.start_pressure FROM dive_start d`)
-	EndEvidence = EvidenceOf("dive_end",
-		`d.dive_start_id, d.depth, d.end_pressure FROM dive_end d`)
+		d.oxygen_percent, d.start_pressure FROM time_in d`)
+	EndEvidence = EvidenceOf("time_out",
+		`d.time_in_id, d.depth, d.end_pressure FROM time_out d`)
 )
 
 // EvidenceOf returns the source of evidence that stands in columns of a table d, whose
@@ -78,11 +78,11 @@ func QueueWitnessed(b *pgx.Batch, into *Witnessed, enrolment uuid.UUID) {
 	const theirs = `
 		JOIN sessions_participant p ON p.centre_id = d.centre_id AND p.id = d.participant_id` + stands
 	args := pgx.StrictNamedArgs{"id": enrolment}
-	pg.QueueRows(b, &into.Starts, `SELECT d.id FROM dive_start d`+theirs, args)
+	pg.QueueRows(b, &into.Starts, `SELECT d.id FROM time_in d`+theirs, args)
 	pg.QueueRows(b, &into.Ends, `
 		SELECT d.id
-		FROM dive_end d
-		JOIN dive_start s ON s.centre_id = d.centre_id AND s.id = d.dive_start_id
+		FROM time_out d
+		JOIN time_in s ON s.centre_id = d.centre_id AND s.id = d.time_in_id
 		JOIN sessions_participant p ON p.centre_id = s.centre_id AND p.id = s.participant_id`+stands, args)
 	pg.QueueRows(b, &into.Checks, `SELECT d.id FROM gas_check d`+theirs, args)
 }

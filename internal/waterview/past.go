@@ -29,7 +29,7 @@ const historySQL = `
 					JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id
 					WHERE g.centre_id = p.centre_id AND g.participant_id = p.id AND e.voided_at IS NULL)
 				OR EXISTS (
-					SELECT FROM dive_start b
+					SELECT FROM time_in b
 					JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
 					WHERE b.centre_id = p.centre_id AND b.participant_id = p.id AND e.voided_at IS NULL)))) s
 	WHERE `

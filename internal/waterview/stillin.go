@@ -28,13 +28,13 @@ const stillInSQL = `
 		FROM journal_entry e
 		WHERE e.centre_id = app_centre()
 			AND e.session_id BETWEEN @session AND @session
-			AND e.kind = 'dive_start'
+			AND e.kind = 'time_in'
 			AND e.voided_at IS NULL
 			AND e.witnessed_at <= s.ended_at
 		ORDER BY e.session_id) e
 	CROSS JOIN LATERAL (
 		SELECT b.centre_id, b.id, b.participant_id
-		FROM dive_start b
+		FROM time_in b
 		WHERE b.centre_id = app_centre() AND b.id BETWEEN e.id AND e.id
 		ORDER BY b.id) b
 	LEFT JOIN LATERAL (` + outOf + `) z ON true

@@ -1,14 +1,14 @@
 INSERT INTO entry (centre_id, id, kind, session_id, participant_id, enrolment_id, witnessed_by, token_id, witnessed_at, recorded_at, body_digest)
 SELECT app_centre(), id::uuid, kind, 'c2000000-0000-0000-0000-000000000001', 'c5000000-0000-0000-0000-000000000002', 'b3000000-0000-0000-0000-000000000001',
     'a0000000-0000-0000-0000-000000000001', 'a3000000-0000-0000-0000-000000000001', '2026-06-06 09:30Z', '2026-06-06 09:35Z', ''
-FROM (VALUES ('e1000000-0000-0000-0000-000000000001', 'dive_start'), ('e1000000-0000-0000-0000-000000000002', 'dive_end'),
+FROM (VALUES ('e1000000-0000-0000-0000-000000000001', 'time_in'), ('e1000000-0000-0000-0000-000000000002', 'time_out'),
     ('e1000000-0000-0000-0000-000000000003', 'gas_check'), ('e1000000-0000-0000-0000-000000000004', 'drill_attempt'),
     ('e1000000-0000-0000-0000-000000000005', 'theory_result')) x (id, kind);
 
-INSERT INTO dive_start (centre_id, id, dive_id, participant_id)
+INSERT INTO time_in (centre_id, id, dive_id, participant_id)
 VALUES (app_centre(), 'e1000000-0000-0000-0000-000000000001', 'c3000000-0000-0000-0000-000000000001', 'c5000000-0000-0000-0000-000000000002');
 
-INSERT INTO dive_end (centre_id, id, dive_start_id)
+INSERT INTO time_out (centre_id, id, time_in_id)
 VALUES (app_centre(), 'e1000000-0000-0000-0000-000000000002', 'e1000000-0000-0000-0000-000000000001');
 
 INSERT INTO gas_check (centre_id, id, participant_id, dive_id, reading, verdict)
