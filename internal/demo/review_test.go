@@ -56,8 +56,8 @@ func TestTheStoryIsTheSameWhenJudgedAgain(t *testing.T) {
 	for _, r := range all {
 		kinds[r.Kind]++
 	}
-	for _, k := range []string{"plan_session", "move_session", "open_session", "create_group", "place",
-		"add_participant", "enrol", "confirm_plan", "sign_off", "complete"} {
+	for _, k := range []string{"create_session", "move_session", "open_session", "create_group", "create_placements",
+		"create_participant", "enrol", "confirm_plan", "sign_off", "complete"} {
 		require.Positive(t, kinds[k], "the story decides nothing of the kind %s", k)
 	}
 

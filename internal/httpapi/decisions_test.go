@@ -19,7 +19,7 @@ func TestADecisionIsExplainedByWhatItWasJudgedOn(t *testing.T) {
 	for _, d := range made.list("items") {
 		kinds = append(kinds, d["kind"])
 	}
-	require.Equal(t, []any{"plan_session", "create_group", "add_participant", "place"}, kinds)
+	require.Equal(t, []any{"create_session", "create_group", "create_participant", "create_placements"}, kinds)
 	newest := w.manager.get(list + "&sort=-decided_at&limit=1").want(http.StatusOK)
 	require.Equal(t, made.ids()[3:], newest.ids())
 	require.NotNil(t, newest.at("next_cursor"))

@@ -18,7 +18,7 @@ import (
 
 // Decision is one decision with what it was judged on.
 type Decision struct {
-	Kind     string          // "place", "sign_off", ...
+	Kind     string          // "create_placements", "sign_off", ...
 	Subject  finding.Subject // what was decided about; its ID is a UUID
 	JudgedOn any             // a decision.JudgedOn: written as JSON
 	Findings finding.List

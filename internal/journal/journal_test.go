@@ -182,7 +182,7 @@ func TestADecisionKeepsWhatItWasJudgedOn(t *testing.T) {
 		Subjects: []finding.Subject{{Type: "group", ID: "g"}}}
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		return journal.Decide(ctx, b.who, tx,
-			journal.Decision{Kind: "place", Subject: finding.Subject{Type: "enrolment", ID: subject.String()},
+			journal.Decision{Kind: "create_placements", Subject: finding.Subject{Type: "enrolment", ID: subject.String()},
 				JudgedOn: map[string]any{"age": 14}, Findings: finding.List{caution}, Accepted: []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "why"}}})
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
@@ -205,7 +205,7 @@ func TestWhatWasNoCautionWasNotAccepted(t *testing.T) {
 		{Rule: "n", SubjectID: "g", Reason: "noted"}}
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		return journal.Decide(ctx, b.who, tx,
-			journal.Decision{Kind: "place", Subject: finding.Subject{Type: "session", ID: subject.String()},
+			journal.Decision{Kind: "create_placements", Subject: finding.Subject{Type: "session", ID: subject.String()},
 				JudgedOn: 1, Findings: finding.List{note}, Accepted: said})
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {

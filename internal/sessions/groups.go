@@ -233,7 +233,7 @@ func (s *Service) Regroup(ctx context.Context, by actor.Actor, session uuid.UUID
 		if err := moveAll(ctx, tx, held, moves); err != nil {
 			return err
 		}
-		if found, err = s.conclude(ctx, by, tx, held, "regroup", joining, accept); err != nil {
+		if found, err = s.conclude(ctx, by, tx, held, "move_participants", joining, accept); err != nil {
 			return err
 		}
 		out, err = participantsOf(ctx, tx, session)

@@ -19,8 +19,9 @@ import (
 
 // DecisionKinds returns the kinds of decision about sessions, which JudgeAgain judges.
 func DecisionKinds() []string {
-	return []string{"plan_session", "move_session", "change_session", "open_session", "create_group",
-		"change_group", "replace_instructor", "add_participant", "remove_participant", "place", "regroup"}
+	return []string{"create_session", "move_session", "change_session", "open_session", "create_group",
+		"change_group", "replace_instructor", "create_participant", "remove_participant",
+		"create_placements", "move_participants"}
 }
 
 // JudgeAgain judges a decision about a session again by what it was judged on: the

@@ -95,7 +95,7 @@ func TestADecisionAboutASessionKeepsWhatItWasJudgedOn(t *testing.T) {
 	w.Paper(child, "insurance", "valid", "2026-01-01", "") // that nobody asks of a student
 	w.enrolments = append(w.enrolments, w.Enrol(w.course, child))
 
-	planned, _ := w.newest(t, w.open.ID, "plan_session")
+	planned, _ := w.newest(t, w.open.ID, "create_session")
 	require.Equal(t, []string{w.course.String(), "open", "entry_level", "2026-06-06", w.open.SiteID.String()},
 		[]string{planned.Course.String(), planned.Setting, planned.Level, planned.Day, planned.Site.String()})
 	require.Equal(t, "open", planned.Schedule.Water)
@@ -119,7 +119,7 @@ func TestADecisionAboutASessionKeepsWhatItWasJudgedOn(t *testing.T) {
 	_, _, err = w.service.OpenSession(t.Context(), w.by, w.open.ID, nil, nil)
 	require.NoError(t, err)
 
-	for _, kind := range []string{"add_participant", "place", "regroup", "open_session"} {
+	for _, kind := range []string{"create_participant", "create_placements", "move_participants", "open_session"} {
 		k, text := w.newest(t, w.open.ID, kind)
 		require.Equal(t, "2026-06-06", k.Day, kind)
 		require.NotContains(t, text, "Cleo", kind)
@@ -135,7 +135,7 @@ func TestADecisionAboutASessionKeepsWhatItWasJudgedOn(t *testing.T) {
 		require.Equal(t, []ratio.Edition{{ID: "general-open", Version: "1"},
 			{ID: "general-confined", Version: "1"}, {ID: "general-minors",
 				Version: "1"}}, k.Groups[0].Books, kind)
-		if kind == "add_participant" {
+		if kind == "create_participant" {
 			continue // of the assistant, before anybody was placed
 		}
 		ages := map[uuid.UUID]int{}
@@ -147,7 +147,7 @@ func TestADecisionAboutASessionKeepsWhatItWasJudgedOn(t *testing.T) {
 		require.Equal(t, map[uuid.UUID]int{w.PersonOf(w.enrolments[0]): 31, w.PersonOf(w.enrolments[1]): 31,
 			child: 13}, ages, kind)
 		require.Equal(t, []int{13, 31, 31}, slices.Sorted(slices.Values(k.Groups[0].Ages)), kind)
-		if kind == "place" {
+		if kind == "create_placements" {
 			require.Nil(t, k.Conditions.Visibility, "nobody had looked yet")
 			continue
 		}

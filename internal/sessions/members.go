@@ -79,7 +79,7 @@ func (s *Service) AddParticipant(ctx context.Context, by actor.Actor, n NewParti
 			return err
 		}
 		add := []NewParticipant{n}
-		if found, err = s.join(ctx, by, tx, session, add, "add_participant", accept); err != nil {
+		if found, err = s.join(ctx, by, tx, session, add, "create_participant", accept); err != nil {
 			return err
 		}
 		created = true

@@ -170,7 +170,7 @@ func (s *Service) placeIn(ctx context.Context, by actor.Actor, tx *pg.Tx, sessio
 	if len(add) == 0 {
 		return nil, nil
 	}
-	return s.join(ctx, by, tx, session, add, "place", accept)
+	return s.join(ctx, by, tx, session, add, "create_placements", accept)
 }
 
 func refusalIf(l finding.List, err error) error {

@@ -71,7 +71,7 @@ func (s *Service) PlanSession(ctx context.Context, by actor.Actor, n NewSession,
 		if err := insertSession(ctx, tx, row, n.Key.Digest); err != nil {
 			return err
 		}
-		if found, err = settle(ctx, by, tx, row.ID, "plan_session", found, on, accept); err != nil {
+		if found, err = settle(ctx, by, tx, row.ID, "create_session", found, on, accept); err != nil {
 			return err
 		}
 		created = true
