@@ -9,7 +9,7 @@ import (
 
 // runners are the functions of package pg that call their argument again when the
 // server gives a transaction up.
-var runners = []string{"InTx", "Browse", "BrowseTx", "DryRun", "Snapshot", "ReadBatch"}
+var runners = []string{"InTx", "InTxWith", "Browse", "BrowseTx", "Snapshot", "ReadBatch", "WriteBatch", "Recognise"}
 
 // Retried returns the breaches of the law that a repeated function starts afresh: a
 // function passed to a runner adds nothing to a variable outside it, which would still
